@@ -1,0 +1,236 @@
+"""What comes out of the engine: `Snapshot` when somebody looks, `Event` when something happened.
+
+Frozen and complete: a screen needs nothing else, and every figure can be asked *why*. A figure
+that is unknown is None with its reason in words; nothing is invented to fill a place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+from typing import NamedTuple
+
+
+class Stage(StrEnum):
+    """What the source is doing to the bank."""
+
+    REST = "rest"
+    DISCHARGE = "discharge"
+    BULK = "bulk"
+    ABSORPTION = "absorption"
+    FLOAT = "float"
+    EQUALIZE = "equalize"
+    FIXED = "fixed"
+
+
+class Priority(IntEnum):
+    """Alarm priority (ISA-18.2 wording); NONE is for events that are no alarm."""
+
+    NONE = 0
+    LOW = 1
+    MEDIUM = 2
+    HIGH = 3
+
+
+class Measured(NamedTuple):
+    """A figure a device gave: None where it never did or is too old, with the reason in words."""
+
+    figure: float | None
+    age_seconds: float | None
+    reason: str = ""
+
+
+class Estimate(NamedTuple):
+    """A figure worked out, with its standard deviation; both None where nothing can be said."""
+
+    figure: float | None
+    sd: float | None
+    reason: str = ""
+
+
+class Interval(NamedTuple):
+    """Seconds from now, in the middle and at both ends; None with `reason` where no answer."""
+
+    seconds: float | None
+    low: float | None
+    high: float | None
+    reason: str = ""
+
+
+class Fact(NamedTuple):
+    """One piece of evidence: the rule's name, what was seen in words, and its figures."""
+
+    rule: str
+    words: str
+    figures: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StageView:
+    """The stage now. `probabilities` in the order of `Stage`; `since_seconds` monotonic."""
+
+    stage: Stage
+    probability: float
+    probabilities: tuple[float, ...]
+    since_seconds: float
+    evidence: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SetPointView:
+    """Set-points of the whole bank at its present temperature; None where unknown."""
+
+    absorption: Estimate
+    float_: Estimate
+    equalize: Estimate
+    celsius: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeView:
+    """How full the bank is, in fractions of its present usable capacity."""
+
+    soc: Estimate
+    amp_hours: Estimate
+    sensor_offset_amps: Estimate
+    milliohms: Estimate
+    last_full_seconds: float | None
+    evidence: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastView:
+    """Time to full and time left, each with its interval, or the reason for no answer."""
+
+    to_full: Interval
+    left: Interval
+    assumptions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SourceView:
+    """One source; `share` is its amps as a fraction of its rating, where both are known."""
+
+    id: str
+    bank: str
+    kind: str
+    rated_amps: float | None
+    volts: Measured
+    amps: Measured
+    share: float | None
+    reported_stage: str | None
+    stage: StageView | None
+
+
+@dataclass(frozen=True, slots=True)
+class BankView:
+    id: str
+    chemistry: str
+    nominal_volts: int
+    amp_hours: float
+    lowest_soc: float | None
+    volts: Measured
+    amps: Measured
+    celsius: Measured
+    load_amps: Measured
+    set_points: SetPointView
+    stage: StageView
+    charge: ChargeView
+    forecast: ForecastView
+    warnings: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LinkView:
+    """A device's link. `age_seconds` since its last reading, None before the first."""
+
+    device: str
+    up: bool
+    reason: str
+    age_seconds: float | None
+    since_seconds: float
+
+
+class AlarmState(StrEnum):
+    """The states of IEC 62682 / ISA-18.2."""
+
+    NORMAL = "normal"
+    UNACKNOWLEDGED = "unacknowledged"
+    ACKNOWLEDGED = "acknowledged"
+    RETURNED = "returned to normal unacknowledged"
+    LATCHED_UNACKNOWLEDGED = "latched unacknowledged"
+    LATCHED_ACKNOWLEDGED = "latched acknowledged"
+    SHELVED = "shelved"
+    SUPPRESSED = "suppressed by design"
+    OUT_OF_SERVICE = "out of service"
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmView:
+    """An alarm that is not normal. `target` is the bank, source or device it is about."""
+
+    name: str
+    target: str
+    state: AlarmState
+    priority: Priority
+    words: str
+    since_seconds: float
+    causes: tuple[str, ...]
+    first: str
+    caution: str
+    evidence: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """Everything there is to see, at monotonic `seconds`; wall time = seconds + wall_offset.
+
+    `alarms` come worst first; `last_event` is the number of the newest event.
+    """
+
+    seconds: float
+    wall_offset: float | None
+    banks: tuple[BankView, ...]
+    sources: tuple[SourceView, ...]
+    links: tuple[LinkView, ...]
+    alarms: tuple[AlarmView, ...]
+    last_event: int
+
+
+class EventKind(StrEnum):
+    STAGE = "stage"
+    CONDITION = "condition"
+    ALARM = "alarm"
+    LINK = "link"
+    CLOCK = "clock"
+    COMMAND = "command"
+    LEARNED = "learned"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something happened. Numbered from 1 without gaps, so that a listener knows what it missed."""
+
+    number: int
+    seconds: float
+    kind: EventKind
+    name: str
+    target: str
+    priority: Priority
+    words: str
+    evidence: tuple[Fact, ...] = ()
+
+
+class Glance(NamedTuple):
+    """The few figures of one bank that are cheap at every step: for tables and trends."""
+
+    seconds: float
+    volts: float | None
+    amps: float | None
+    celsius: float | None
+    stage: Stage | None
+    soc: float | None
+    soc_sd: float | None
+    to_full: float | None
+    to_full_low: float | None
+    to_full_high: float | None
