@@ -1,0 +1,57 @@
+# One command each. All paths are relative, so that a checkout in a folder with a space in its
+# name works; a stamp file keeps re-runs quick.
+PYTHON ?= python3
+BIN = .venv/bin
+PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
+
+.PHONY: demo test check install install-test picture captures clean help
+
+help:
+	@echo 'make demo      open the dashboard on a capture that comes with it'
+	@echo 'make test      everything that must hold: check, then the quick suites'
+	@echo 'make check     lint, format, types, direction of imports'
+	@echo 'make picture   remake the picture of the screen in the README'
+	@echo 'make captures  remake the demonstration captures'
+	@echo 'make clean     remove what these commands made'
+
+demo: .venv/installed
+	@$(BIN)/ampwright demo
+
+test: .venv/installed-test check
+	$(BIN)/python -m pytest -m 'not slow'
+
+check: .venv/installed-test
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+picture: .venv/installed
+	$(BIN)/python -m monitor.dashboard.picture docs/screen.svg
+
+captures: .venv/installed
+	$(BIN)/python -m replay.coach.make_captures replay/captures
+
+install: .venv/installed
+install-test: .venv/installed-test
+
+.venv/made:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
+	  echo "ampwright: Python 3.11 or newer is needed; $(PYTHON) is older. Try: make PYTHON=python3.12 ..." >&2; exit 2; }
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || { \
+	  echo "ampwright: this Python has no venv module. Install the package python$$($(PYTHON) -c 'import sys; print("%d.%d" % sys.version_info[:2])')-venv (Debian and Ubuntu), then run this again." >&2; exit 2; }
+	@$(PYTHON) -m venv .venv
+	@touch $@
+
+.venv/installed: .venv/made pyproject.toml constraints.txt
+	@echo 'installing into .venv (once) ...'
+	@$(PIP) install --constraint constraints.txt --editable .
+	@touch $@
+
+.venv/installed-test: .venv/made pyproject.toml constraints.txt
+	@echo 'installing what the tests need into .venv (once) ...'
+	@$(PIP) install --constraint constraints.txt --editable '.[test]'
+	@touch $@ .venv/installed
+
+clean:
+	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist build
