@@ -27,7 +27,7 @@ check: .venv/installed-test
 	$(BIN)/lint-imports
 
 picture: .venv/installed
-	$(BIN)/python -m monitor.dashboard.picture docs/screen.svg
+	$(BIN)/python -m monitor.dashboard.picture monitor/dashboard/pictures/now.svg
 
 captures: .venv/installed
 	$(BIN)/python -m replay.coach.make_captures replay/captures
