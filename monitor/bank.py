@@ -314,6 +314,8 @@ class SourceKind(StrEnum):
     ALTERNATOR = "alternator"
     DC_DC = "dc-dc"
     FIXED = "fixed"
+    #: The owner did not say; never assumed to be one of the above.
+    UNKNOWN = "unknown"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,204 @@
+"""The configuration file: TOML text to what the engine and the adapters need to know.
+
+`load_config` reads a file and the device descriptions it names; `parse_config` does the same from
+texts alone, so that the header of a capture builds the same configuration again, on any machine.
+Nothing is opened here but files: whether a port exists is found out by whoever opens it.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path as FilePath
+from typing import Any, Final
+
+from monitor.bank import Bank, Link, SetPoints, Site, Source, SourceKind
+from monitor.config_devices import DeviceConfig, Find, bank_of, find_beside, read_devices, read_text
+from monitor.config_keys import (
+    BANK,
+    SET_POINTS,
+    SITE,
+    SOURCE,
+    TOP,
+    ConfigError,
+    Problems,
+    read_table,
+    set_point_volts,
+    shown,
+)
+
+__all__ = ["Config", "ConfigError", "DeviceConfig", "load_config", "parse_config"]
+
+#: The name to look for where none is given.
+DEFAULT_NAME: Final = "ampwright.toml"
+
+#: Set-points are bounded by 5 % of capacity a hundredfold: an end-of-charge current above a quarter
+#: of the capacity in amps is no end of charge (common practice: 0.5 to 5 %).
+_END_OF_CHARGE_SHARE: Final = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Config:
+    """Everything one file says. `descriptions` are texts by the name the file gives them."""
+
+    name: str
+    text: str
+    site: Site
+    devices: tuple[DeviceConfig, ...] = ()
+    descriptions: Mapping[str, str] = field(default_factory=dict)
+
+
+def load_config(path: FilePath | str) -> Config:
+    """Read a file and the descriptions it names; ConfigError names file, line and key."""
+    path = FilePath(path)
+    return parse_config(read_text(path), str(path), find=find_beside(path.parent))
+
+
+def parse_config(
+    text: str,
+    name: str,
+    descriptions: Mapping[str, str] | None = None,
+    *,
+    find: Find | None = None,
+) -> Config:
+    """Build a configuration from its text; `descriptions` or `find` give those it names."""
+    problems = Problems.of(name, text)
+    top = read_table(_toml(text, name), TOP, (), problems)
+    banks = tuple(_bank(key, value, problems) for key, value in top.get("banks", {}).items())
+    if not top.get("banks") and not problems.found:
+        problems.add((), "at least one bank", "none", "add a table [banks.house]")
+    site = read_table(top.get("site", {}), SITE, ("site",), problems)
+    if ("latitude" in site) != ("longitude" in site):
+        problems.add(("site",), "latitude and longitude", "only one", "give both or neither")
+    known_banks = list(top.get("banks", {}))
+    sources = tuple(
+        _source(key, value, known_banks, problems) for key, value in top.get("sources", {}).items()
+    )
+    look = find or (descriptions or {}).get
+    devices = read_devices(top.get("devices", {}), known_banks, sources, look, problems)
+    problems.check()
+    built = Site(
+        banks=tuple(bank for bank in banks if bank is not None),
+        sources=tuple(source for source in sources if source is not None),
+        links=tuple(Link(device.settings.name, device.period_seconds) for device in devices),
+        latitude=site.get("latitude"),
+        longitude=site.get("longitude"),
+    )
+    texts = {
+        device.settings.description_name: device.settings.description
+        for device in devices
+        if device.settings.description is not None
+    }
+    return Config(name=name, text=text, site=built, devices=devices, descriptions=texts)
+
+
+_TOML_PLACE: Final = re.compile(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", re.S)
+
+
+def _toml(text: str, name: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        place = _TOML_PLACE.match(str(error))
+        lines = text.splitlines()
+        line = int(place.group(2)) if place and place.group(2) else max(len(lines), 1)
+        what = place.group(1) if place else str(error)
+        found = lines[line - 1].strip() if line <= len(lines) else ""
+        problem = (
+            f"{name}:{line}: expected TOML, found {shown(found)} ({what.lower()}); "
+            "lines read: key = value, with text between quotes"
+        )
+        raise ConfigError((problem,)) from None
+    except RecursionError:
+        raise ConfigError((f"{name}:1: expected TOML, found brackets without end",)) from None
+
+
+def _bank(bank_id: str, given: Mapping[str, object], problems: Problems) -> Bank | None:
+    path = ("banks", bank_id)
+    before = len(problems.found)
+    required = ("chemistry", "nominal_volts", "amp_hours")
+    values = read_table(given, BANK, path, problems, required)
+    inside = (*path, "set_points")
+    points = read_table(values.get("set_points", {}), SET_POINTS, inside, problems)
+    if len(problems.found) > before:
+        return None
+    bank = Bank(
+        id=bank_id,
+        chemistry=values["chemistry"],
+        nominal_volts=values["nominal_volts"],
+        amp_hours=values["amp_hours"],
+        series=values.get("series"),
+        parallel=values.get("parallel"),
+        lowest_soc=values.get("lowest_soc"),
+        standing_amps=values.get("standing_amps"),
+        set_points=SetPoints(**{("float_" if k == "float" else k): v for k, v in points.items()}),
+    )
+    _check_layout(bank, path, problems)
+    _check_volts(bank, points, inside, problems)
+    return bank
+
+
+def _check_layout(bank: Bank, path: tuple[str, ...], problems: Problems) -> None:
+    if bank.series is not None and bank.cells % bank.series:
+        problems.add(
+            (*path, "series"),
+            f"a number that divides the {bank.cells} cells in series of {bank.nominal_volts} V",
+            str(bank.series),
+            "two 6 V batteries in series make 12 V: series = 2",
+        )
+
+
+def _check_volts(
+    bank: Bank, points: Mapping[str, Any], path: tuple[str, ...], problems: Problems
+) -> None:
+    low, high = (volts * bank.cells for volts in set_point_volts(bank.chemistry))
+    named = ("low_hold", "float", "absorption", "equalize")
+    held = [(name, float(points[name])) for name in named if name in points]
+    for name, volts in held:
+        if not low <= volts <= high:
+            problems.add(
+                (*path, name),
+                f"{low:.1f} to {high:.1f} V for {bank.cells} cells of {bank.chemistry.words}",
+                f"{volts:g}",
+                "give the volts of the whole bank, and check nominal_volts and chemistry",
+            )
+    for (lower, lower_volts), (upper, upper_volts) in itertools.pairwise(held):
+        if lower_volts > upper_volts:
+            problems.add(
+                (*path, upper),
+                f"at least the {lower} of {lower_volts:g} V",
+                f"{upper_volts:g}",
+                "are the two exchanged?",
+            )
+    ends, most = bank.set_points.end_of_charge_amps, _END_OF_CHARGE_SHARE * bank.amp_hours
+    if ends is not None and ends > most:
+        problems.add(
+            (*path, "end_of_charge_amps"),
+            f"at most {most:g} A for {bank.amp_hours:g} Ah",
+            f"{ends:g}",
+            "0.5 to 5 % of the amp-hours is usual",
+        )
+
+
+def _source(
+    source_id: str, given: Mapping[str, object], banks: list[str], problems: Problems
+) -> Source | None:
+    path = ("sources", source_id)
+    before = len(problems.found)
+    values = read_table(given, SOURCE, path, problems)
+    if source_id in banks:
+        problems.add(
+            path, "a name of its own", f'the name of a bank, "{source_id}"', "rename one of the two"
+        )
+    bank = bank_of(values, banks, path, problems)
+    if bank is None or len(problems.found) > before:
+        return None
+    return Source(
+        id=source_id,
+        bank=bank,
+        kind=values.get("kind", SourceKind.UNKNOWN),
+        rated_amps=values.get("rated_amps"),
+    )
