@@ -1,0 +1,145 @@
+"""Lines on disk that prove themselves: each carries a number and a checksum of its own.
+
+A sealed line is one JSON object, its first key the line's number, its last key the CRC-32 (zlib,
+eight hex digits) of every byte before that key:
+
+    {"n":17,"k":"tick","t":12.5,"crc":"0f3a9c21"}
+
+A line that was torn by a power cut or has a bit turned fails its checksum and is left out; its
+neighbours are unaffected. CRC-32 finds every error burst up to 32 bits and misses a longer one
+once in 2**32 (the mathematics of the code).
+
+Reading copes with plain and gzip files (told apart by their first bytes, never by name) and gives
+back whatever a truncated gzip file still holds.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import BinaryIO, Final, NamedTuple
+
+#: No line may be longer: a file without line ends must not fill the memory. A header holds the
+#: config, the descriptions and a starting state, all together well below a megabyte.
+LONGEST_LINE: Final = 16 * 1024 * 1024
+
+_BLOCK: Final = 256 * 1024
+GZIP_MAGIC: Final = b"\x1f\x8b"
+_SEAL: Final = b',"crc":"'
+_SEAL_BYTES: Final = len(_SEAL) + 8 + len(b'"}')
+_ENCODER: Final = json.JSONEncoder(separators=(",", ":"), allow_nan=False)
+
+
+class CaptureError(Exception):
+    """A recording cannot be used; the text is one line: where, what was found, what to do."""
+
+
+class RawLine(NamedTuple):
+    """One line without its line end; `whole` is false for what follows the last line end."""
+
+    data: bytes
+    whole: bool
+
+
+def seal(number: int, row: dict[str, object]) -> bytes:
+    """One row as a sealed line, with its line end."""
+    body = _ENCODER.encode({"n": number, **row})[:-1].encode("ascii")
+    return b'%b,"crc":"%08x"}\n' % (body, zlib.crc32(body))
+
+
+def unseal(line: bytes) -> tuple[int, dict[str, object]] | None:
+    """The number and the row of a sealed line, or None where the line does not prove itself."""
+    body, mark = line[:-_SEAL_BYTES], line[-_SEAL_BYTES:]
+    if mark != b'%b%08x"}' % (_SEAL, zlib.crc32(body)):
+        return None
+    try:
+        row = json.loads(body + b"}")
+    except ValueError:
+        return None
+    if not isinstance(row, dict):
+        return None
+    number = row.pop("n", None)
+    if type(number) is not int:
+        return None
+    return number, row
+
+
+def raw_lines(path: Path) -> Iterator[RawLine]:
+    """Every line of a plain or gzip file; what a damaged gzip file no longer holds is not given."""
+    rest = b""
+    for block in blocks(path):
+        pieces = (rest + block).split(b"\n")
+        rest = pieces.pop()
+        for piece in pieces:
+            yield RawLine(piece, True)
+        if len(rest) > LONGEST_LINE:
+            # Not a line of ours; what follows is read as if it began here and fails its checksum.
+            yield RawLine(rest, False)
+            rest = b""
+    if rest:
+        yield RawLine(rest, False)
+
+
+def blocks(path: Path) -> Iterator[bytes]:
+    """The content of a plain or gzip file, in pieces, as far as it can be read."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(_BLOCK)
+            if head.startswith(GZIP_MAGIC):
+                yield from _gunzipped(head, file)
+                return
+            while head:
+                yield head
+                head = file.read(_BLOCK)
+    except OSError as error:
+        raise unreadable(path, error) from None
+
+
+def _gunzipped(head: bytes, file: BinaryIO) -> Iterator[bytes]:
+    inflate = zlib.decompressobj(wbits=31)
+    while head:
+        try:
+            piece = inflate.decompress(head)
+        except zlib.error:
+            return
+        if piece:
+            yield piece
+        if inflate.eof:  # a gzip file may be several, one after the other
+            head, inflate = inflate.unused_data, zlib.decompressobj(wbits=31)
+            if head:
+                continue
+        head = file.read(_BLOCK)
+
+
+def gzip_is_whole(path: Path) -> bool:
+    """Whether a file is not gzip at all, or gzip that ends as it should."""
+    with path.open("rb") as file:
+        head = file.read(_BLOCK)
+        if not head.startswith(GZIP_MAGIC):
+            return True
+        inflate = zlib.decompressobj(wbits=31)
+        while head:
+            try:
+                inflate.decompress(head)
+            except zlib.error:
+                return False
+            if inflate.eof:
+                head = inflate.unused_data
+                if head:
+                    inflate = zlib.decompressobj(wbits=31)
+                    continue
+            head = file.read(_BLOCK)
+        return inflate.eof
+
+
+def unreadable(path: Path, error: OSError) -> CaptureError:
+    """An operating system's refusal to read, as one line with what to do."""
+    if isinstance(error, FileNotFoundError):
+        return CaptureError(f"{path}: no such file; check the path")
+    if isinstance(error, IsADirectoryError):
+        return CaptureError(f"{path}: is a directory; name the file inside it")
+    if isinstance(error, PermissionError):
+        return CaptureError(f"{path}: may not be read; ask its owner for permission to read it")
+    return CaptureError(f"{path}: cannot be read ({error.strerror or error}); check the disk")
