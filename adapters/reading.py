@@ -69,7 +69,8 @@ class Properties:
 
     `unit` is the SI or trade unit in text ("V", "A", "°C", "" for fractions, "text" for words).
     `low` and `high` bound what a working sensor on any house bank could give: a figure outside is
-    a glitch or a wrong scale, never a fact about the bank (limits from common practice).
+    a glitch or a wrong scale, never a fact about the bank (limits from common practice). Where
+    nothing flows the low bound is a little below zero: no sensor reads an exact nothing.
     """
 
     unit: str
@@ -86,18 +87,18 @@ QUANTITIES: Final[dict[Quantity, Properties]] = {
     Quantity.BANK_SOC: Properties("", Scope.BANK, 0.0, 1.0, "state of charge told by a device"),
     Quantity.LOWER_HALF_VOLTS: Properties("V", Scope.BANK, 1.0, 40.0, "lower half-bank voltage"),
     Quantity.UPPER_HALF_VOLTS: Properties("V", Scope.BANK, 1.0, 40.0, "upper half-bank voltage"),
-    Quantity.LOAD_AMPS: Properties("A", Scope.BANK, 0.0, 2000.0, "load current"),
+    Quantity.LOAD_AMPS: Properties("A", Scope.BANK, -5.0, 2000.0, "load current"),
     Quantity.AMBIENT_CELSIUS: Properties("°C", Scope.BANK, -60.0, 90.0, "air temperature"),
     Quantity.CHARGE_PERMITTED: Properties("", Scope.BANK, 0.0, 1.0, "charge side closed"),
     Quantity.DISCHARGE_PERMITTED: Properties("", Scope.BANK, 0.0, 1.0, "discharge side closed"),
-    Quantity.SOURCE_VOLTS: Properties("V", Scope.SOURCE, 0.0, 80.0, "source voltage"),
+    Quantity.SOURCE_VOLTS: Properties("V", Scope.SOURCE, -1.0, 80.0, "source voltage"),
     Quantity.SOURCE_AMPS: Properties("A", Scope.SOURCE, -50.0, 1000.0, "source current"),
     Quantity.SOURCE_CELSIUS: Properties("°C", Scope.SOURCE, -39.0, 150.0, "source temperature"),
     Quantity.REPORTED_STAGE: Properties("text", Scope.SOURCE, 0.0, 0.0, "reported stage"),
-    Quantity.INPUT_VOLTS: Properties("V", Scope.SOURCE, 0.0, 600.0, "source input voltage"),
-    Quantity.INPUT_AMPS: Properties("A", Scope.SOURCE, 0.0, 500.0, "source input current"),
-    Quantity.AC_VOLTS: Properties("V", Scope.AC, 0.0, 300.0, "AC voltage"),
-    Quantity.AC_AMPS: Properties("A", Scope.AC, 0.0, 200.0, "AC current"),
+    Quantity.INPUT_VOLTS: Properties("V", Scope.SOURCE, -1.0, 600.0, "source input voltage"),
+    Quantity.INPUT_AMPS: Properties("A", Scope.SOURCE, -5.0, 500.0, "source input current"),
+    Quantity.AC_VOLTS: Properties("V", Scope.AC, -1.0, 300.0, "AC voltage"),
+    Quantity.AC_AMPS: Properties("A", Scope.AC, -1.0, 200.0, "AC current"),
     Quantity.AC_WATTS: Properties("W", Scope.AC, -50000.0, 50000.0, "AC power"),
     Quantity.AC_HERTZ: Properties("Hz", Scope.AC, 0.0, 100.0, "AC frequency"),
     Quantity.AC_POWER_FACTOR: Properties("", Scope.AC, -1.0, 1.0, "power factor"),
