@@ -24,9 +24,8 @@ from replay.header import (
 from replay.rows import Recorded, Row, RowError, from_row
 from replay.sealed_lines import (
     GZIP_MAGIC,
+    Blocks,
     CaptureError,
-    blocks,
-    gzip_is_whole,
     raw_lines,
     unreadable,
     unseal,
@@ -138,7 +137,7 @@ class Capture:
 def open_capture(path: str | os.PathLike[str]) -> Capture:
     """Opens a plain or gzip capture. Raises `CaptureError` where it cannot be used at all."""
     where = Path(path)
-    first = next(raw_lines(where), None)
+    first = next(raw_lines(Blocks(where)), None)
     if first is None:
         raise CaptureError(_empty(where))
     sealed = unseal(first.data)
@@ -155,7 +154,8 @@ def open_capture(path: str | os.PathLike[str]) -> Capture:
 def sound_rows(path: Path, problems: Problems) -> Iterator[Row]:
     """Every row after the header that proves itself; what does not is counted in `problems`."""
     last = 0
-    for number, (data, whole) in enumerate(raw_lines(path)):
+    blocks = Blocks(path)
+    for number, (data, whole) in enumerate(raw_lines(blocks)):
         sealed = unseal(data)
         if number == 0 and (sealed is None or sealed[0] == 0):
             continue
@@ -172,7 +172,7 @@ def sound_rows(path: Path, problems: Problems) -> Iterator[Row]:
         problems.missing += found - last - 1
         last = found
         yield row
-    problems.gzip_cut = not gzip_is_whole(path)
+    problems.gzip_cut = not blocks.whole
 
 
 def _last_seconds(path: Path) -> float | None:
@@ -199,7 +199,7 @@ def _ending(path: Path) -> Iterator[bytes]:
                 return
     except OSError as error:
         raise unreadable(path, error) from None
-    yield from blocks(path)
+    yield from Blocks(path)
 
 
 _NOT_OURS: Final = "expected a file made by `ampwright record` or a CSV table"

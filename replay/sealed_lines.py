@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
 
@@ -27,6 +27,7 @@ LONGEST_LINE: Final = 16 * 1024 * 1024
 
 _BLOCK: Final = 256 * 1024
 GZIP_MAGIC: Final = b"\x1f\x8b"
+_GZIP: Final = 31  # zlib: a gzip wrapper, the largest window
 _SEAL: Final = b',"crc":"'
 _SEAL_BYTES: Final = len(_SEAL) + 8 + len(b'"}')
 _ENCODER: Final = json.JSONEncoder(separators=(",", ":"), allow_nan=False)
@@ -66,10 +67,51 @@ def unseal(line: bytes) -> tuple[int, dict[str, object]] | None:
     return number, row
 
 
-def raw_lines(path: Path) -> Iterator[RawLine]:
-    """Every line of a plain or gzip file; what a damaged gzip file no longer holds is not given."""
+class Blocks:
+    """The content of a plain or gzip file in pieces, as far as it can be read.
+
+    `whole` turns false, once everything was read, where a gzip file is cut short or damaged.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.whole = True
+
+    def __iter__(self) -> Iterator[bytes]:
+        try:
+            with self.path.open("rb") as file:
+                head = file.read(_BLOCK)
+                if head.startswith(GZIP_MAGIC):
+                    yield from self._gunzipped(head, file)
+                    return
+                while head:
+                    yield head
+                    head = file.read(_BLOCK)
+        except OSError as error:
+            raise unreadable(self.path, error) from None
+
+    def _gunzipped(self, head: bytes, file: BinaryIO) -> Iterator[bytes]:
+        inflate = zlib.decompressobj(wbits=_GZIP)
+        while head:
+            try:
+                piece = inflate.decompress(head)
+            except zlib.error:
+                self.whole = False
+                return
+            if piece:
+                yield piece
+            head = inflate.unused_data
+            if inflate.eof and head:  # a gzip file may be several, one after the other
+                inflate = zlib.decompressobj(wbits=_GZIP)
+            else:
+                head = file.read(_BLOCK)
+        self.whole = inflate.eof
+
+
+def raw_lines(blocks: Iterable[bytes]) -> Iterator[RawLine]:
+    """Every line of a file's content."""
     rest = b""
-    for block in blocks(path):
+    for block in blocks:
         pieces = (rest + block).split(b"\n")
         rest = pieces.pop()
         for piece in pieces:
@@ -80,58 +122,6 @@ def raw_lines(path: Path) -> Iterator[RawLine]:
             rest = b""
     if rest:
         yield RawLine(rest, False)
-
-
-def blocks(path: Path) -> Iterator[bytes]:
-    """The content of a plain or gzip file, in pieces, as far as it can be read."""
-    try:
-        with path.open("rb") as file:
-            head = file.read(_BLOCK)
-            if head.startswith(GZIP_MAGIC):
-                yield from _gunzipped(head, file)
-                return
-            while head:
-                yield head
-                head = file.read(_BLOCK)
-    except OSError as error:
-        raise unreadable(path, error) from None
-
-
-def _gunzipped(head: bytes, file: BinaryIO) -> Iterator[bytes]:
-    inflate = zlib.decompressobj(wbits=31)
-    while head:
-        try:
-            piece = inflate.decompress(head)
-        except zlib.error:
-            return
-        if piece:
-            yield piece
-        if inflate.eof:  # a gzip file may be several, one after the other
-            head, inflate = inflate.unused_data, zlib.decompressobj(wbits=31)
-            if head:
-                continue
-        head = file.read(_BLOCK)
-
-
-def gzip_is_whole(path: Path) -> bool:
-    """Whether a file is not gzip at all, or gzip that ends as it should."""
-    with path.open("rb") as file:
-        head = file.read(_BLOCK)
-        if not head.startswith(GZIP_MAGIC):
-            return True
-        inflate = zlib.decompressobj(wbits=31)
-        while head:
-            try:
-                inflate.decompress(head)
-            except zlib.error:
-                return False
-            if inflate.eof:
-                head = inflate.unused_data
-                if head:
-                    inflate = zlib.decompressobj(wbits=31)
-                    continue
-            head = file.read(_BLOCK)
-        return inflate.eof
 
 
 def unreadable(path: Path, error: OSError) -> CaptureError:

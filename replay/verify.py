@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 from replay.header import Header, NewerVersionError, header_from_row, header_row
 from replay.reader import Problems, open_capture, sound_rows
 from replay.rows import Row, RowError
-from replay.sealed_lines import CaptureError, raw_lines, seal, unseal
+from replay.sealed_lines import Blocks, CaptureError, raw_lines, seal, unseal
 from replay.writer import cannot_create, sync_directory
 
 #: A silence longer than this counts as a gap: devices report every few seconds, and the engine
@@ -151,7 +151,7 @@ def compress(path: str | os.PathLike[str], out: str | os.PathLike[str]) -> Path:
 
 
 def _saved_header(path: Path) -> Header | None:
-    first = next(raw_lines(path), None)
+    first = next(raw_lines(Blocks(path)), None)
     sealed = unseal(first.data) if first else None
     if sealed is None:
         return None
