@@ -1,0 +1,417 @@
+"""State of charge, and what this bank is: a Kalman filter over the cell's circuit.
+
+The unknowns are the fraction of charge, the slow polarisation, and the bank's own figures:
+acceptance and its power, gassing, the offset of the current sensor and the usable capacity (all but
+the first two start from priors and are learned). Currents are counted all the time; once a minute
+the voltage is asked what it says: while a source charges, what current this voltage should draw;
+otherwise, what voltage a cell this full should stand at.
+
+Charge is counted as charge. What Peukert's law takes away at a high rate is not lost, it comes back
+when the rate falls (Doerffel and Sharkh, J. Power Sources 155, 2006, 395), so Peukert belongs to
+time left (`forecast.py`), not here.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from monitor.bank import REFERENCE_CELSIUS, Bank
+from monitor.engine.cell import MISSING_FLOOR, POLARISATION_HOURS, Circuit
+from monitor.engine.gaussian import Gaussian
+from monitor.engine.snapshot import ChargeView, Estimate, Fact, Stage
+
+if TYPE_CHECKING:
+    from monitor.engine.signal import Signal
+    from monitor.engine.stage import StageFilter
+
+SOC: Final = 0
+POLARISATION: Final = 1
+ACCEPTANCE: Final = 2  # log
+POWER: Final = 3
+GASSING: Final = 4  # log
+OFFSET: Final = 5  # sensor's amps too many, as a fraction of the label's ampere-hours
+CAPACITY: Final = 6  # log of usable over label
+
+CHARGING: Final = frozenset(
+    {Stage.BULK, Stage.ABSORPTION, Stage.FLOAT, Stage.EQUALIZE, Stage.FIXED}
+)
+BLOCK_SECONDS: Final = 60.0
+ERROR_HOURS: Final = 1.0  # how long an error of the circuit lasts before it is another one
+CAPACITY_SD: Final = 0.12  # log; house banks in use are anything from new to worn (from memory)
+OFFSET_AMPS: Final = 0.15  # common shunts: 0.1 % of 150 to 500 A
+OFFSET_RATE: Final = 0.0005
+HOURS_PER_MONTH: Final = 730.0
+
+
+class ChargeFilter:
+    """One bank's charge. `update` at every reading; figures as attributes at any time."""
+
+    KEPT: ClassVar[tuple[str, ...]] = (
+        "_amp_seconds",
+        "belief",
+        "_block_seconds",
+        "_celsius",
+        "_charged_hours",
+        "_high_amps",
+        "_low_amps",
+        "_rested_hours",
+        "_started",
+        "_tail_seconds",
+        "_volt_seconds",
+        "_was_absorbing",
+        "_was_charging",
+        "full_amps",
+        "last_full",
+        "ohms",
+        "ohms_sd",
+    )
+
+    def __init__(self, bank: Bank) -> None:
+        self.bank = bank
+        self.circuit = Circuit(bank.chemistry)
+        self._label = bank.amp_hours
+        self._cells = bank.cells
+        self.replaced()
+
+    def replaced(self) -> None:
+        """A new bank: forget everything learned."""
+        traits = self.circuit.traits
+        self.belief = Gaussian(
+            [
+                0.6,
+                0.0,
+                math.log(traits.acceptance.figure),
+                traits.power.figure,
+                math.log(traits.gassing.figure),
+                0.0,
+                0.0,
+            ],
+            [
+                0.3,
+                0.02,
+                traits.acceptance.sd,
+                traits.power.sd,
+                traits.gassing.sd,
+                OFFSET_AMPS / self._label + OFFSET_RATE,
+                CAPACITY_SD,
+            ],
+        )
+        self.full_amps: float | None = None
+        self.last_full: float | None = None
+        self.ohms: float | None = None
+        self.ohms_sd: float | None = None
+        self._started = False
+        self._celsius = REFERENCE_CELSIUS
+        self._charged_hours = 0.0
+        self._rested_hours = 0.0
+        self._was_absorbing = False
+        self._was_charging = False
+        self._tail_seconds = 0.0
+        self._clear_block()
+        self._learn()
+
+    def _clear_block(self) -> None:
+        self._block_seconds = 0.0
+        self._amp_seconds = 0.0
+        self._volt_seconds = 0.0
+        self._low_amps = 0.0
+        self._high_amps = 0.0
+
+    def _learn(self) -> None:
+        """Hand the belief's means to the circuit."""
+        mean = self.belief.mean
+        self.circuit.acceptance = math.exp(mean[ACCEPTANCE])
+        self.circuit.power = mean[POWER]
+        self.circuit.gassing = math.exp(mean[GASSING])
+
+    @property
+    def soc(self) -> float:
+        """Fraction of the present usable capacity, counted up to the last reading."""
+        amps = self._amp_seconds - self.offset_amps * self._block_seconds
+        moved = amps / 3600.0 / self.capacity_ah
+        if moved > 0.0:
+            moved /= 1.0 + self.circuit.share(self.belief.mean[SOC])
+        return min(1.0, max(0.0, self.belief.mean[SOC] + moved))
+
+    @property
+    def soc_sd(self) -> float:
+        return self.belief.sd(SOC)
+
+    @property
+    def polarisation(self) -> float:
+        return self.belief.mean[POLARISATION]
+
+    @property
+    def capacity_ah(self) -> float:
+        return self._label * math.exp(self.belief.mean[CAPACITY])
+
+    @property
+    def capacity_ah_sd(self) -> float:
+        return self.capacity_ah * self.belief.sd(CAPACITY)
+
+    @property
+    def offset_amps(self) -> float:
+        return self.belief.mean[OFFSET] * self._label
+
+    @property
+    def offset_amps_sd(self) -> float:
+        return self.belief.sd(OFFSET) * self._label
+
+    def update(self, signal: Signal, stage: StageFilter) -> bool:
+        """Take one reading in; True at the moment full is decided."""
+        seconds = signal.elapsed
+        volts, amps = signal.volts, signal.amps
+        if signal.celsius is not None:
+            self._celsius = signal.celsius
+        if not self._started:
+            self._start(volts / self._cells, amps / self._label)
+            return False
+        if seconds <= 0.0:
+            return False
+        if signal.gap:
+            self._end_block()
+            self._bridge(seconds / 3600.0, amps)
+            return False
+        if self._block_seconds == 0.0:
+            self._low_amps = self._high_amps = amps
+        elif amps < self._low_amps:
+            self._low_amps = amps
+        elif amps > self._high_amps:
+            self._high_amps = amps
+        self._block_seconds += seconds
+        self._amp_seconds += amps * seconds
+        self._volt_seconds += volts * seconds
+        charging = stage.stage in CHARGING
+        if self._block_seconds >= BLOCK_SECONDS or charging != self._was_charging:
+            if charging != self._was_charging:
+                self._was_charging = charging
+                self.belief.spread(POLARISATION, 0.02**2)
+            self._end_block()
+        return self._full(signal, stage)
+
+    def _start(self, volts: float, rate: float) -> None:
+        """The first reading: what its voltage alone can say."""
+        self._started = True
+        circuit, belief = self.circuit, self.belief
+        if rate > 0.005:
+            soc, sd = 0.6, 0.2
+            for _ in range(6):
+                stored = rate / (1.0 + circuit.share(soc))
+                rest = volts - stored * (circuit.ohmic + circuit.missing_resistance(soc))
+                soc = min(0.95, max(0.05, 0.5 * (soc + circuit.curve.soc(rest))))
+        else:
+            rest = volts - rate * (circuit.ohmic + 0.5 * circuit.traits.sag)
+            soc = circuit.curve.soc(rest)
+            slope = max(0.02, circuit.curve.slope(soc))
+            sd = min(0.3, (0.004 + circuit.traits.rest_sd - 0.3 * min(0.0, rate)) / slope)
+        if not circuit.lead:
+            sd = max(sd, 0.12)
+        belief.forget(SOC, soc, sd)
+
+    # One block: carry the belief along, then ask the voltage.
+
+    def _end_block(self) -> None:
+        if self._block_seconds <= 0.0:
+            return
+        hours = self._block_seconds / 3600.0
+        amps = self._amp_seconds / self._block_seconds
+        volts = self._volt_seconds / self._block_seconds / self._cells
+        swing = (self._high_amps - self._low_amps) / self._label
+        self._clear_block()
+        self._carry(hours, amps, volts)
+        steady = swing < 0.02 + 0.1 * abs(amps) / self._label
+        if steady:
+            if not self.circuit.lead:
+                self._ask_lithium(hours, amps, volts)
+            elif self._was_charging and volts > self._rest_volts() + 0.01:
+                self._ask_current(hours, amps, volts)
+            elif amps <= 0.005 * self._label:
+                self._ask_voltage(hours, amps, volts)
+        self._learn()
+
+    def _rest_volts(self) -> float:
+        mean = self.belief.mean
+        return self.circuit.curve.at(mean[SOC]) + mean[POLARISATION]
+
+    def _carry(self, hours: float, amps: float, volts: float) -> None:
+        """Count the charge of a block and let the polarisation build or fade."""
+        belief, circuit = self.belief, self.circuit
+        mean = belief.mean
+        per_label = math.exp(-mean[CAPACITY])
+        standing = self.bank.standing_amps or 0.0
+        rate = ((amps - standing) / self._label - mean[OFFSET]) * per_label
+        gas = circuit.gas(volts, self._celsius) if rate > 0.0 else 0.0
+        share = circuit.share(mean[SOC]) if rate > gas else 0.0
+        stored = (rate - gas) / (1.0 + share)
+        if rate > 0.0 and stored < 0.0:
+            stored, gas = 0.0, 0.0
+        move = hours / (1.0 + share)
+        belief.move(
+            SOC,
+            [(CAPACITY, -rate * move), (OFFSET, -per_label * move), (GASSING, -gas * move)],
+        )
+        moved = stored * hours
+        moved -= self.bank.chemistry.self_discharge_per_month * hours / HOURS_PER_MONTH
+        belief.spread(SOC, 2e-5 * abs(moved) + 0.002 * share * abs(moved))
+        mean[SOC] = min(1.0, max(0.0, mean[SOC] + moved))
+        if self._was_charging:
+            level, floor = circuit.traits.polarisation, 0.02
+            self._charged_hours += hours
+            self._rested_hours = 0.0
+        else:
+            level, floor = circuit.traits.sag * min(0.0, rate), 0.005 + 0.15 * abs(rate)
+            self._rested_hours += hours
+            self._charged_hours = 0.0
+        keep = math.exp(-hours / POLARISATION_HOURS)
+        mean[POLARISATION] = level + (mean[POLARISATION] - level) * keep
+        belief.fade(POLARISATION, keep, floor * floor)
+        for n, drift in ((ACCEPTANCE, 1e-4), (POWER, 5e-6), (GASSING, 1e-4), (OFFSET, 1e-10)):
+            belief.spread(n, drift * hours)
+
+    def _bridge(self, hours: float, amps: float) -> None:
+        """A gap: half of the present current may have flowed, or none, or twice as much."""
+        likely = abs(amps) / self._label
+        self._carry(hours, 0.5 * amps, self._rest_volts())
+        possible = max(likely, 0.02) * min(hours, 12.0)
+        self.belief.spread(SOC, (0.5 * possible) ** 2)
+        self.belief.spread(POLARISATION, 0.03**2)
+
+    def _ask_current(self, hours: float, amps: float, volts: float) -> None:
+        """While a source charges: the current that this voltage should draw."""
+        belief, circuit = self.belief, self.circuit
+        mean = belief.mean
+        soc = mean[SOC]
+        missing = max(1.0 - soc, MISSING_FLOOR)
+        slow = circuit.missing_resistance(soc)
+        ohms = circuit.ohmic + slow
+        push = volts - circuit.curve.at(soc) - mean[POLARISATION]
+        if push < 0.01:
+            push = 0.01
+        share = 1.0 + circuit.share(soc)
+        gas = circuit.gas(volts, self._celsius)
+        stored = push / ohms
+        per_label = math.exp(-mean[CAPACITY])
+        offset = mean[OFFSET] * per_label
+        rate = amps / self._label * per_label
+        row = [
+            -share
+            * (
+                circuit.curve.slope(soc) / ohms
+                + push * circuit.power * slow / missing / (ohms * ohms)
+            ),
+            -share / ohms,
+            -share * stored * slow / ohms,
+            share * stored * slow / ohms * math.log(missing),
+            gas,
+            per_label,
+            rate - offset,
+        ]
+        residual = rate - (stored * share + gas + offset)
+        error = 0.07 * stored + 0.05 * gas + 0.0003
+        if self._charged_hours < 0.2:
+            error *= 3.0
+        variance = error * error * max(1.0, ERROR_HOURS / hours)
+        before = mean[SOC]
+        belief.correct(row, residual, variance)
+        self._hold(before)
+
+    def _hold(self, before: float) -> None:
+        """Keep a linearised step from leaving the range in which it means something."""
+        mean = self.belief.mean
+        missing = max(1.0 - before, MISSING_FLOOR)
+        mean[SOC] = min(max(mean[SOC], 0.0, 1.0 - 2.0 * missing), 1.0 - 0.5 * missing)
+        mean[POWER] = min(max(mean[POWER], 0.4), 1.4)
+        mean[CAPACITY] = min(max(mean[CAPACITY], -1.6), 0.4)
+
+    def _ask_voltage(self, hours: float, amps: float, volts: float) -> None:
+        """At rest or under a load: the voltage at which a cell this full should stand."""
+        belief, circuit = self.belief, self.circuit
+        mean = belief.mean
+        per_label = math.exp(-mean[CAPACITY])
+        rate = (amps / self._label - mean[OFFSET]) * per_label
+        slope = circuit.curve.slope(mean[SOC])
+        row = [slope, 1.0, 0.0, 0.0, 0.0, -per_label * circuit.ohmic, -rate * circuit.ohmic]
+        residual = volts - (self._rest_volts() + rate * circuit.ohmic)
+        error = circuit.traits.rest_sd + 0.08 * abs(rate)
+        variance = error * error * max(1.0, 4.0 * ERROR_HOURS / hours)
+        belief.correct(row, residual, variance)
+        mean[SOC] = min(1.0, max(0.0, mean[SOC]))
+        mean[CAPACITY] = min(max(mean[CAPACITY], -1.6), 0.4)
+
+    def _ask_lithium(self, hours: float, amps: float, volts: float) -> None:
+        """LFP tells its charge only at the knees: never between 20 and 90 percent."""
+        circuit, belief = self.circuit, self.belief
+        rate = amps / self._label
+        rested = volts - rate * circuit.ohmic
+        if rested > 3.40 and rate > 0.0:
+            target, sd = 0.975, 0.015
+        elif rested < 3.10:
+            target, sd = 0.08, 0.06
+        else:
+            return
+        if target > 0.5 and belief.mean[SOC] > target:
+            return
+        variance = sd * sd * max(1.0, 0.2 / hours)
+        belief.correct([1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0], target - belief.mean[SOC], variance)
+
+    # Full.
+
+    def end_amps(self) -> float:
+        """The net current at which this bank counts as full while its voltage is held."""
+        least = self.bank.chemistry.end_of_charge * self._label
+        told = self.bank.set_points.end_of_charge_amps
+        known = max(least, told) if told is not None else least
+        return max(known, self.full_amps) if self.full_amps is not None else known
+
+    def _full(self, signal: Signal, stage: StageFilter) -> bool:
+        """Tail current for a minute while absorption is held, or the source's own end of it."""
+        absorbing = stage.stage == Stage.ABSORPTION
+        ended = self._was_absorbing and stage.stage in (Stage.FLOAT, Stage.EQUALIZE)
+        if absorbing != self._was_absorbing:
+            self._tail_seconds = 0.0
+        self._was_absorbing = absorbing
+        if absorbing:
+            wanted = self.bank.set_points.end_of_charge_seconds or BLOCK_SECONDS
+            before = self._tail_seconds
+            if signal.amps <= self.end_amps() and stage.regulating > 0.5:
+                self._tail_seconds = before + signal.elapsed
+            elif before < wanted:
+                self._tail_seconds = 0.0
+            ended = before < wanted <= self._tail_seconds
+        if ended and (self.last_full is None or signal.seconds - self.last_full > 1800.0):
+            self.last_full = signal.seconds
+            self._end_block()
+            self._anchor()
+            return True
+        return False
+
+    def _anchor(self) -> None:
+        full = self.circuit.traits.full
+        belief = self.belief
+        row = [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]
+        belief.correct(row, full.figure - belief.mean[SOC], full.sd * full.sd)
+        belief.mean[SOC] = min(1.0, belief.mean[SOC])
+        self._learn()
+
+    def view(self) -> ChargeView:
+        return ChargeView(
+            soc=Estimate(self.soc, self.soc_sd),
+            amp_hours=Estimate(self.capacity_ah, self.capacity_ah_sd),
+            sensor_offset_amps=Estimate(self.offset_amps, self.offset_amps_sd),
+            milliohms=Estimate(None, None, "no load step seen yet")
+            if self.ohms is None
+            else Estimate(self.ohms * 1000.0, (self.ohms_sd or 0.0) * 1000.0),
+            last_full_seconds=self.last_full,
+            evidence=self._evidence(),
+        )
+
+    def _evidence(self) -> tuple[Fact, ...]:
+        worn = math.exp(self.belief.mean[CAPACITY])
+        return (
+            Fact(
+                "usable capacity",
+                f"{self.capacity_ah:.0f} Ah usable, {worn:.0%} of the label",
+                (("share", worn), ("sd", self.belief.sd(CAPACITY))),
+            ),
+        )

@@ -1,0 +1,262 @@
+"""Time to full and time left: the identified bank run forward, with its uncertainty.
+
+Time to full runs the charge filter's circuit from its mean with the source at its recent capability
+(`charge_run.run`), and once more along each direction of the filter's uncertainty for the
+interval. Time left drains the bank at its recent load, by Peukert in the rated-hour form. Both are
+worked out anew at a fixed cadence of reading time and on a change of stage, and count down between.
+Where there is no answer the reason is said.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from monitor.bank import Bank, Site, Source, compensated
+from monitor.engine.cell import Circuit
+from monitor.engine.charge import ACCEPTANCE, CAPACITY, GASSING, POLARISATION, POWER, SOC
+from monitor.engine.charge_run import HORIZON_HOURS, Course, Goal, run
+from monitor.engine.snapshot import ForecastView, Interval, Stage
+
+if TYPE_CHECKING:
+    from monitor.engine.charge import ChargeFilter
+    from monitor.engine.signal import Signal
+    from monitor.engine.stage import StageFilter
+
+REFRESH_SECONDS: Final = 120.0
+CAPABILITY_SECONDS: Final = 900.0  # what a source did in the last quarter of an hour
+LOAD_SECONDS: Final = 3600.0
+WIDTH: Final = 2.0  # the interval spans two standard deviations each way
+MODEL_SD: Final = 0.08  # of the log of time: the circuit is not the bank
+RATED_HOURS: Final = 20.0
+FIXED_FULL: Final = 0.95  # a source that holds one voltage never ends a charge: say 95 % instead
+
+UNTIL_FULL: Final = (Stage.BULK, Stage.ABSORPTION, Stage.FIXED)
+
+
+class Forecast:
+    """One bank's forecast. `update` at every reading, `view` when somebody looks."""
+
+    KEPT: ClassVar[tuple[str, ...]] = (
+        "_able_amps",
+        "_able_variance",
+        "_high",
+        "_last_stage",
+        "_left",
+        "_left_high",
+        "_left_low",
+        "_left_reason",
+        "_load_amps",
+        "_low",
+        "_made_at",
+        "_plateau",
+        "_reason",
+        "_to_full",
+        "_wall_offset",
+    )
+
+    def __init__(self, site: Site, bank: Bank, sources: tuple[Source, ...]) -> None:
+        self.site = site
+        self.bank = bank
+        self.sources = sources
+        self._trial = Circuit(bank.chemistry)
+        self._wall_offset: float | None = None
+        self._able_amps: float | None = None
+        self._able_variance = 0.0
+        self._load_amps: float | None = None
+        self._plateau: float | None = None
+        self._last_stage = ""
+        self._made_at: float | None = None
+        self._to_full: float | None = None
+        self._low: float | None = None
+        self._high: float | None = None
+        self._reason = "no reading yet"
+        self._left: float | None = None
+        self._left_low: float | None = None
+        self._left_high: float | None = None
+        self._left_reason = "no reading yet"
+
+    def update(
+        self, signal: Signal, stage: StageFilter, charge: ChargeFilter, wall_offset: float | None
+    ) -> None:
+        """Follow source and loads; work the answers out anew when they are due."""
+        self._wall_offset = wall_offset
+        now = stage.stage
+        amps = signal.amps
+        elapsed = 0.0 if signal.gap else signal.elapsed
+        if now == Stage.BULK or (now == Stage.FIXED and stage.regulating < 0.5):
+            if self._able_amps is None or self._last_stage not in (now.value, "discharge"):
+                self._able_amps = amps
+            else:
+                share = min(1.0, elapsed / CAPABILITY_SECONDS)
+                change = amps - self._able_amps
+                self._able_amps += share * change
+                self._able_variance += share * (change * change - self._able_variance)
+        elif now in (Stage.DISCHARGE, Stage.REST):
+            share = min(1.0, elapsed / LOAD_SECONDS)
+            if self._load_amps is None:
+                self._load_amps = -amps
+            else:
+                self._load_amps += share * (-amps - self._load_amps)
+        due = self._made_at is None or signal.seconds - self._made_at >= REFRESH_SECONDS
+        if due or now.value != self._last_stage:
+            self._last_stage = now.value
+            self._made_at = signal.seconds
+            self._refresh_full(signal, stage, charge)
+            self._refresh_left(charge, now)
+
+    # Time to full.
+
+    def _refresh_full(self, signal: Signal, stage: StageFilter, charge: ChargeFilter) -> None:
+        self._to_full = self._low = self._high = None
+        if stage.stage not in UNTIL_FULL:
+            self._reason = _WHY_NOT[stage.stage]
+            return
+        able = max(self._able_amps or 0.0, signal.amps)
+        if able <= 0.0:
+            self._reason = "the source gives less than the loads take"
+            return
+        goal, volts = self._goal(signal, stage, charge)
+        celsius = 25.0 if signal.celsius is None else signal.celsius
+        runs = self._fan(charge, volts, celsius, able, goal)
+        middle = runs[0].hours
+        if middle is None:
+            self._reason = f"not within {HORIZON_HOURS:.0f} h at this current"
+            return
+        spread = MODEL_SD * MODEL_SD
+        for course in runs[1:]:
+            hours = HORIZON_HOURS if course.hours is None else course.hours
+            step = math.log((hours + 0.05) / (middle + 0.05))
+            spread += step * step
+        width = math.exp(WIDTH * math.sqrt(spread))
+        self._reason = ""
+        self._to_full = middle * 3600.0
+        self._low = middle * 3600.0 / width
+        self._high = middle * 3600.0 * width + 60.0
+
+    def _goal(self, signal: Signal, stage: StageFilter, charge: ChargeFilter) -> tuple[Goal, float]:
+        """The criterion of full, and the volts per cell that the source will hold."""
+        bank, chemistry = self.bank, self.bank.chemistry
+        cells = bank.cells
+        if stage.stage == Stage.FIXED:
+            held = signal.volts if stage.regulating > 0.5 else 2.27 * cells
+            return Goal(None, None, FIXED_FULL), held / cells
+        target = bank.set_points.absorption
+        if target is None:
+            target = self._plateau or chemistry.absorption.typical * cells
+        mv = bank.set_points.compensation_mv_per_celsius_per_cell
+        if mv is None:
+            mv = chemistry.compensation_mv.typical
+        clamp = bank.set_points.compensation_celsius or chemistry.compensation_celsius
+        target = compensated(target, signal.celsius, mv, cells, clamp)
+        hours = bank.set_points.absorption_hours
+        if stage.stage == Stage.ABSORPTION:
+            target = signal.volts
+            if hours is not None:
+                hours = max(0.0, hours - (signal.seconds - stage.since) / 3600.0)
+            self._plateau = target - compensated(0.0, signal.celsius, mv, cells, clamp)
+        end = charge.end_amps() / charge.capacity_ah
+        return Goal(end, hours), target / cells
+
+    def _fan(
+        self, charge: ChargeFilter, volts: float, celsius: float, able: float, goal: Goal
+    ) -> list[Course]:
+        """The run from the mean, then one along each direction of uncertainty."""
+        mean = charge.belief.mean
+        runs = [self._one(mean, volts, celsius, able, goal, charge)]
+        size = charge.belief.size
+        for column in charge.belief.directions():
+            point = [mean[n] + column[n] for n in range(size)]
+            runs.append(self._one(point, volts, celsius, able, goal, charge))
+        return runs
+
+    def _one(
+        self,
+        point: list[float],
+        volts: float,
+        celsius: float,
+        able: float,
+        goal: Goal,
+        charge: ChargeFilter,
+    ) -> Course:
+        trial = self._trial
+        trial.acceptance = math.exp(point[ACCEPTANCE])
+        trial.power = point[POWER]
+        trial.gassing = math.exp(point[GASSING])
+        trial.ohmic = charge.circuit.ohmic
+        capacity = self.bank.amp_hours * math.exp(point[CAPACITY])
+        rate = able / capacity
+        end = goal.end_rate
+        if end is not None:
+            end *= charge.capacity_ah / capacity
+        soc = min(1.0, max(0.0, point[SOC]))
+        return run(
+            trial,
+            soc,
+            point[POLARISATION],
+            volts,
+            celsius,
+            lambda _hours: rate,
+            Goal(end, goal.hold_hours, goal.soc),
+        )
+
+    # Time left.
+
+    def _refresh_left(self, charge: ChargeFilter, now: Stage) -> None:
+        self._left = self._left_low = self._left_high = None
+        if now not in (Stage.DISCHARGE, Stage.REST):
+            self._left_reason = "a source is charging"
+            return
+        if self._load_amps is None or self._load_amps <= 0.0005 * self.bank.amp_hours:
+            self._left_reason = "no load worth the name"
+            return
+        floor = self.bank.lowest_soc or 0.0
+        spare = charge.soc - floor
+        if spare <= 0.0:
+            self._left_reason = ""
+            self._left = self._left_low = self._left_high = 0.0
+            return
+        rate = self._load_amps * RATED_HOURS / charge.capacity_ah
+        peukert = self.bank.chemistry.peukert.typical
+        whole = RATED_HOURS / rate ** (peukert if rate > 1.0 else 1.0)
+        sd = math.hypot(charge.soc_sd / spare, charge.capacity_ah_sd / charge.capacity_ah, 0.2)
+        self._left_reason = ""
+        self._left = spare * whole * 3600.0
+        self._left_low = self._left / math.exp(WIDTH * sd)
+        self._left_high = self._left * math.exp(WIDTH * sd)
+
+    # Looking.
+
+    def to_full_now(self, seconds: float) -> Interval:
+        return self._count_down(self._to_full, self._low, self._high, self._reason, seconds)
+
+    def left_now(self, seconds: float) -> Interval:
+        return self._count_down(
+            self._left, self._left_low, self._left_high, self._left_reason, seconds
+        )
+
+    def _count_down(
+        self,
+        middle: float | None,
+        low: float | None,
+        high: float | None,
+        reason: str,
+        seconds: float,
+    ) -> Interval:
+        if middle is None or low is None or high is None or self._made_at is None:
+            return Interval(None, None, None, reason)
+        past = seconds - self._made_at
+        return Interval(
+            max(0.0, middle - past), max(0.0, low - past), max(0.0, high - past), reason
+        )
+
+    def view(self, seconds: float) -> ForecastView:
+        return ForecastView(self.to_full_now(seconds), self.left_now(seconds), ())
+
+
+_WHY_NOT: Final = {
+    Stage.REST: "no source is charging",
+    Stage.DISCHARGE: "no source is charging",
+    Stage.FLOAT: "charged: the source is in float",
+    Stage.EQUALIZE: "charged: the source is equalizing",
+}
