@@ -106,8 +106,9 @@ _NOT_FINITE: Final = {"nan": math.nan, "inf": math.inf, "-inf": -math.inf}
 def _number(found: object, key: str) -> float:
     if isinstance(found, float) or type(found) is int:
         return found
-    if isinstance(found, list) and len(found) == 1 and found[0] in _NOT_FINITE:
-        return _NOT_FINITE[found[0]]
+    match found:
+        case [str(word)] if word in _NOT_FINITE:
+            return _NOT_FINITE[word]
     raise RowError(f"{key} should be a number")
 
 
