@@ -1,8 +1,7 @@
-"""What an adapter is, and the one loop that keeps it alive.
+"""What an adapter is: one device turned into values.
 
-An adapter turns one device into values. It opens, is polled, is closed, and says why when it
-cannot: everything about waiting, trying again and telling the engine of silence lives here, once,
-in `supervise`.
+It opens, is polled, is closed, and says why when it cannot. Everything about waiting, trying again
+and telling the engine of silence lives elsewhere, once: `adapters.supervise`.
 """
 
 from __future__ import annotations
@@ -11,13 +10,17 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from adapters.reading import Channel
+from adapters.reading import QUANTITIES, Channel, Quantity, Scope
 
 Values = tuple[tuple[Channel, float | str], ...]
 
 
 class LinkError(Exception):
     """The device cannot be reached or cannot be believed; the text is one line for a person."""
+
+
+class LinkLost(LinkError):
+    """The way to the device is gone (unplugged, connection closed): only reopening can help."""
 
 
 class SettingsError(Exception):
@@ -59,7 +62,13 @@ class Adapter(Protocol):
 
     `poll` gives one set of values, or raises `LinkError` within the adapter's own time limit: it
     never blocks the loop and never waits for ever. A device that talks unasked is polled all the
-    same: `poll` waits for the next complete set.
+    same: `poll` waits for the next complete set. It raises `LinkLost` when the link itself is gone.
+    `close` may come at any time, twice, or without `open`.
+
+    Two attributes may be added. `unasked` true: the device sets the pace, so the next poll follows
+    at once instead of at the next period. `remark` is a line of text, or empty: what is wrong with
+    a device that works in part ("the device refuses holding registers 10..11 ..."); it is told as
+    the reason of a `LinkState` that is up.
     """
 
     name: str
@@ -74,3 +83,24 @@ class Adapter(Protocol):
 
 #: An entry point of the group `ampwright.adapters`: settings, and where raw frames go, to adapter.
 Factory = Callable[[DeviceSettings, Callable[[bool, bytes], None]], Adapter]
+
+
+def owner_of(settings: DeviceSettings, quantity: Quantity, cell: int | None = None) -> str:
+    """Whose figure this is: the bank's or source's id, or `house#3` for the bank's third cell.
+
+    An exception in `bind` comes first; else quantities of a bank and its cells belong to the
+    device's `bank`, those of a source and of its AC side to its `source`. `SettingsError` when the
+    config does not say.
+    """
+    scope = QUANTITIES[quantity].scope
+    key = "bank" if scope in (Scope.BANK, Scope.CELL) else "source"
+    owner = settings.bind.get(quantity.value)
+    if owner is None:
+        owner = settings.bank if key == "bank" else settings.source
+    if not owner:
+        raise SettingsError(
+            f"{settings.where or settings.name}: the device tells {quantity.value} but nothing "
+            f'says what it belongs to: add {key} = "..." to the device, or '
+            f'{quantity.value} = "..." under its [bind]'
+        )
+    return owner if cell is None else f"{owner}#{cell}"
