@@ -20,7 +20,7 @@ from collections.abc import Callable, Iterator
 from itertools import islice, pairwise
 from typing import Final
 
-from adapters.adapter import DeviceSettings, LinkError, SettingsError, Values
+from adapters.adapter import DeviceSettings, LinkError, LinkLost, SettingsError, Values
 from adapters.reading import QUANTITIES, Channel, LinkState, Reading, Scope
 from replay.rate import checked_rate, parse_rate
 from replay.recording import Recording, open_recording
@@ -46,6 +46,8 @@ def device(settings: DeviceSettings, frames: Callable[[bool, bytes], None]) -> P
 class PlayedDevice:
     """Plays the readings of one device. The clock is the event loop's."""
 
+    unasked = True  # the recording sets the pace
+
     def __init__(self, settings: DeviceSettings) -> None:
         self.name = settings.name
         self._settings = settings
@@ -70,11 +72,11 @@ class PlayedDevice:
         if self._next is None and self._loop:
             self._begin()
         if self._next is None:
-            raise LinkError(f"{self.name}: the recording {self._recording.title} has ended")
+            raise LinkLost(f"{self.name}: the recording {self._recording.title} has ended")
         await self._wait_for(self._next.seconds)
         row, self._next = self._next, next(self._rows, None)
         if isinstance(row, LinkState):
-            raise LinkError(f"{self.name}: {row.reason} (as recorded)")
+            raise LinkLost(f"{self.name}: {row.reason} (as recorded)")
         return tuple((self._rebound(channel), figure) for channel, figure in row.values)
 
     async def close(self) -> None:
