@@ -1,0 +1,20 @@
+"""The evidence of every figure on the live screen."""
+
+from __future__ import annotations
+
+from monitor.dashboard.screens.page import PageScreen
+from monitor.dashboard.view import View
+from monitor.words.evidence import evidence
+from monitor.words.texts import Section
+
+
+class ExplainScreen(PageScreen):
+    """Follows the feed: the page stays where it is while its figures change."""
+
+    HEADING = "Why each figure is what it is"
+
+    def show(self, view: View) -> None:
+        if view.bank is None or view.snapshot is None:
+            self.write([Section("", (view.stalled or "No reading yet.",))])
+        else:
+            self.write(evidence(view.snapshot, view.bank, view.clock))

@@ -1,0 +1,60 @@
+"""One figure as large as the terminal allows, to be read from across the room."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+
+from monitor.dashboard.view import View
+from monitor.dashboard.widgets.figure import Figure
+from monitor.dashboard.widgets.hints import Hint, Hints
+from monitor.dashboard.widgets.line import Line
+from monitor.words import sentences as say
+from monitor.words.figures import give_or_take
+
+
+class GlanceScreen(Screen[None]):
+    """How full the bank is; alarms above, stage and time below."""
+
+    CSS_PATH = "glance.tcss"
+    AUTO_FOCUS = None
+    HINTS: ClassVar[list[Hint]] = [("x", "back", 1), ("b", "bank", 3), ("q", "quit", 2)]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("x,g,escape", "back", "back", show=False),
+        Binding("b", "app.next_bank", "next bank", show=False),
+        Binding("t", "app.next_theme", "next colours", show=False),
+        Binding("q", "app.leave", "leave the program", show=False),
+    ]
+
+    def compose(self) -> ComposeResult:
+        yield Line(id="alarm")
+        yield Figure(id="soc", largest=5)
+        yield Line(id="doubt")
+        yield Line(id="stage")
+        yield Line(id="wait")
+        yield Hints(self.HINTS, id="hints")
+
+    def show(self, view: View) -> None:
+        width = max(self.size.width - 2, 20)
+        alarm = self.query_one("#alarm", Line)
+        if view.snapshot is not None:
+            alarm.show(say.alarm_line(view.snapshot, width))
+            alarm.mark("abnormal", bool(say.standing(view.snapshot.alarms)))
+        bank = view.bank
+        soc = give_or_take(bank.charge.soc) if bank is not None else None
+        self.query_one(Figure).show(((str(soc.percent), "%"),) if soc else ())
+        if bank is None:
+            for name, words in (("doubt", view.stalled), ("stage", ""), ("wait", "")):
+                self.query_one(f"#{name}", Line).show(words)
+            return
+        self.query_one("#doubt", Line).show(f"{bank.id} {say.charged(bank)}")
+        self.query_one("#stage", Line).show(
+            f"{bank.stage.stage.value}, {say.certainty(bank.stage)}"
+        )
+        self.query_one("#wait", Line).show(say.waiting_time(bank, view.now, view.clock))
+
+    def action_back(self) -> None:
+        self.dismiss()

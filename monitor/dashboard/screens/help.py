@@ -1,0 +1,27 @@
+"""What the keys do and what the words mean."""
+
+from __future__ import annotations
+
+from monitor.dashboard.actions import DEEDS, TENTHS, TENTHS_WORDS
+from monitor.dashboard.screens.page import PageScreen
+from monitor.words.sentences import STAGE_MEANS
+from monitor.words.texts import HOW_TO_READ, Section
+
+
+def key_section(playing: bool) -> Section:
+    lines = [f"{deed.key}  {deed.words}" for deed in DEEDS if playing or not deed.replay]
+    if playing:
+        lines.append(f"{TENTHS[0]} to {TENTHS[-1]}  {TENTHS_WORDS}")
+    return Section("Keys", tuple(lines))
+
+
+class HelpScreen(PageScreen):
+    """Keys first, then the stages, then how to read the screen."""
+
+    HEADING = "Help"
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        stages = tuple(f"{stage.value}: {means}" for stage, means in STAGE_MEANS.items())
+        player = getattr(self.app, "feed", None) and self.app.feed.player  # type: ignore[attr-defined]
+        self.write([key_section(player is not None), Section("Stages", stages), *HOW_TO_READ])

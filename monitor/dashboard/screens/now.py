@@ -1,0 +1,249 @@
+"""The live screen: alarms, the stage and why, how full, how long, what flows, the last hours."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.screen import Screen
+
+from monitor.dashboard.actions import bindings, hints
+from monitor.dashboard.view import View
+from monitor.dashboard.widgets.blocks import Signs
+from monitor.dashboard.widgets.figure import Figure, Parts
+from monitor.dashboard.widgets.hints import Hints
+from monitor.dashboard.widgets.line import Line, Paragraph
+from monitor.dashboard.widgets.replaybar import ReplayBar, replay_words
+from monitor.dashboard.widgets.sources import short_source_lines, source_lines
+from monitor.dashboard.widgets.trend import TrendChart
+from monitor.engine.snapshot import AlarmView, BankView, Priority
+from monitor.words import sentences as say
+from monitor.words.figures import (
+    amps_number,
+    celsius,
+    give_or_take,
+    sign,
+    volts,
+)
+
+if TYPE_CHECKING:
+    from monitor.dashboard.app import Dashboard
+
+_PRIORITY_CLASSES = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
+
+
+class NowScreen(Screen[None]):
+    """Draws one `View`; knows nothing of where it comes from but the trend it asks for."""
+
+    CSS_PATH = "now.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = bindings()
+    AUTO_FOCUS = None
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._drawn: tuple[object, ...] | None = None
+
+    def compose(self) -> ComposeResult:
+        with Horizontal(id="top"):
+            yield Line(id="alarm")
+            yield Line(id="where")
+        yield Line(id="note", classes="nothing")
+        yield Line(id="stage")
+        yield Paragraph(id="why")
+        with Horizontal(id="figures"):
+            for name in ("soc", "wait", "flow"):
+                with Vertical(id=f"{name}-box"):
+                    yield Figure(id=name)
+                    yield Line(id=f"{name}-label")
+                    yield Line(id=f"{name}-doubt", classes="doubt")
+        yield Paragraph(id="short")
+        yield Line(id="sources")
+        yield TrendChart(id="trend")
+        yield Hints(id="hints")
+        if self._dashboard.feed.player is not None:
+            yield ReplayBar(id="replay")
+
+    @property
+    def _dashboard(self) -> Dashboard:
+        return cast("Dashboard", self.app)
+
+    def on_mount(self) -> None:
+        playing = self._dashboard.feed.player is not None
+        banks = len(self._dashboard.feed.site.banks)
+        self.query_one(Hints).offer(hints(playing, banks))
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._dashboard.redraw)
+
+    def _line(self, name: str) -> Line:
+        return self.query_one(f"#{name}", Line)
+
+    def show(self, view: View) -> None:
+        """Draw what changed."""
+        self._top(view)
+        bank = view.bank
+        self._stage(view, bank)
+        self._figures(view, bank)
+        self._short(view, bank)
+        self._sources(view, bank)
+        self._trend(view)
+        self._replay(view)
+
+    # The top: alarms, where and when, and one line of what to know or do first.
+
+    def _top(self, view: View) -> None:
+        snapshot = view.snapshot
+        named = say.bank_name if self.size.width >= 100 else say.bank_id
+        where = "" if view.bank is None else named(view.bank)
+        moment = view.clock.at(view.now, view.now) or ""
+        self._line("where").show("  ".join(part for part in (where, moment) if part))
+        if snapshot is None:
+            self._line("alarm").show(view.stalled or say.WAITING)
+            self._note([])
+            return
+        self._priority(say.standing(snapshot.alarms))
+        width = self.size.width - 2
+        if self._line("where").display:
+            width -= len(where) + len(moment) + 6
+        self._line("alarm").show(say.alarm_line(snapshot, width))
+        if view.stalled:
+            self._note([view.stalled])
+        elif view.bank is not None:
+            self._note(say.notes(snapshot, view.bank, view.clock))
+
+    def _priority(self, alarms: list[AlarmView]) -> None:
+        """Colour the top by the worst alarm; plainer once all are seen."""
+        worst = alarms[0].priority if alarms else Priority.NONE
+        top = self.query_one("#top")
+        wanted = {name: worst is priority for priority, name in _PRIORITY_CLASSES.items()}
+        wanted["seen"] = bool(alarms) and not any(say.unseen(alarm) for alarm in alarms)
+        for name, on in wanted.items():
+            if top.has_class(name) is not on:
+                top.set_class(on, name)
+
+    def _note(self, notes: list[str]) -> None:
+        line, width = self._line("note"), self.size.width - 2
+        line.mark("nothing", not notes)
+        more = f"  +{len(notes) - 1}" if len(notes) > 1 else ""
+        line.show(say.cut(notes[0], width - len(more)) + more if notes else "")
+
+    # The stage and why.
+
+    def _stage(self, view: View, bank: BankView | None) -> None:
+        stage, why = self._line("stage"), self._line("why")
+        width, wide = self.size.width - 2, self.size.width >= 60
+        if bank is None:
+            stage.show(Content.assemble(("Stage not known", "bold")))
+            why.show(say.fitted(view.stalled, width, 2))
+            return
+        if say.blind(bank):
+            words = say.sentence(f"stage {say.stage_words(bank)}")
+            stage.show(Content.assemble((words, "bold")))
+            why.show(say.fitted(say.sentence(say.blind_words(bank)), width, 2))
+            return
+        since = say.since(bank.stage.since_seconds, view.now, view.clock)
+        name, sure = bank.stage.stage.value.capitalize(), say.certainty(bank.stage)
+        rest = f", {sure}, {since}" if wide else f", {sure}"
+        stage.show(Content.assemble((name, "bold"), say.cut(rest, width - len(name))))
+        reasons = say.why(bank.stage)
+        means = say.sentence(say.STAGE_MEANS[bank.stage.stage] if wide else since)
+        # What the stage means gives way to why it is believed.
+        fits = not wide or len(means) + len(reasons) < 2 * width - 8
+        why.show(say.fitted(f"{means} {reasons}" if fits else reasons, width, 2))
+
+    # Three large figures, or the same in words where there is no room for them.
+
+    def _figures(self, view: View, bank: BankView | None) -> None:
+        if bank is None or say.blind(bank):
+            soc = give_or_take(bank.charge.soc) if bank is not None else None
+            past = f"was {soc.figure}" if soc else ""
+            self._figure("soc", (), "charged", past)
+            self._figure("wait", (), "until full", "")
+            self._figure("flow", (), "current", "" if bank is None else "no reading")
+            return
+        charge = give_or_take(bank.charge.soc)
+        parts: Parts = ((str(charge.percent), "%"),) if charge else ()
+        self._figure("soc", parts, "charged", charge.doubt if charge else bank.charge.soc.reason)
+        reply, label, _ = say.wanted(bank)
+        moment = say.ends(reply, view.now, view.clock)
+        timed = f"{label}, at {moment}" if moment else label
+        room = self.query_one("#wait-label").size.width
+        self._figure(
+            "wait",
+            reply.parts,
+            timed if len(timed) <= room else label,
+            reply.between if reply.parts else reply.reason,
+        )
+        figure = bank.amps.figure
+        parts = () if figure is None else ((sign(figure) + amps_number(figure), "A"),)
+        electric = f"{volts(bank.volts.figure)}   {celsius(bank.celsius.figure)}"
+        self._figure("flow", parts, say.direction(bank), electric)
+
+    def _figure(self, name: str, parts: Parts, label: str, doubt: str) -> None:
+        plain = self._dashboard.signs is Signs.LETTERS
+        self.query_one(f"#{name}", Figure).show(parts, plain)
+        self._line(f"{name}-label").show(label)
+        self._line(f"{name}-doubt").show(doubt)
+
+    def _short(self, view: View, bank: BankView | None) -> None:
+        line = self._line("short")
+        if not line.display:
+            return
+        if bank is None:
+            line.show("")
+            return
+        width = max(line.size.width, 20)
+        reply = say.wanted(bank)[0]
+        words = [say.charged(bank), say.waiting_time(bank, view.now, view.clock)]
+        if not say.blind(bank):
+            words += [f"  {reply.between}"] if reply.between else []
+            words.append(say.electric(bank))
+        line.show("\n".join(part for word in words for part in _wrapped(word, width)))
+
+    def _sources(self, view: View, bank: BankView | None) -> None:
+        line = self._line("sources")
+        if bank is None or view.snapshot is None:
+            line.show("")
+            return
+        width = line.size.width or self.size.width - 2
+        sources = view.snapshot.sources
+        if self.has_class("-narrow") or self.has_class("-short"):
+            lines = short_source_lines(bank, sources, width)
+        else:
+            lines = source_lines(bank, sources, width, self._dashboard.signs)
+        if line.styles.height is None or line.styles.height.value != len(lines):
+            line.styles.height = len(lines)
+        line.show("\n".join(lines))
+
+    # The last hours.
+
+    def _trend(self, view: View) -> None:
+        """Ask for the trend again only when a column has completed or the view changed."""
+        chart, board = self.query_one(TrendChart), self._dashboard
+        if view.snapshot is None or not view.snapshot.banks or not chart.columns:
+            return
+        bank = view.snapshot.banks[view.bank_index % len(view.snapshot.banks)].id
+        column = math.floor(view.now / (board.window_seconds / chart.columns))
+        wanted = (bank, board.window_seconds, chart.columns, column, board.signs, view.clock)
+        if wanted != self._drawn:
+            self._drawn = wanted
+            trend = board.feed.trend(bank, board.window_seconds, chart.columns)
+            chart.show(trend, board.signs, view.clock)
+
+    def _replay(self, view: View) -> None:
+        player = self._dashboard.feed.player
+        if player is None:
+            return
+        bar = self.query_one(ReplayBar)
+        bar.show(replay_words(player, view.clock, self._dashboard.signs, bar.size.width))
+
+
+def _wrapped(words: str, width: int) -> list[str]:
+    """`words` in lines of `width`, the later ones set in; leading blanks stay."""
+    indent = words[: len(words) - len(words.lstrip())]
+    return textwrap.wrap(words.strip(), width, initial_indent=indent, subsequent_indent="  ")

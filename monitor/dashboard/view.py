@@ -1,0 +1,39 @@
+"""What a screen draws from: the snapshot and how the person wants to see it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
+
+from monitor.engine.snapshot import BankView, Snapshot
+from monitor.words.figures import Clock
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One moment to draw. `stalled` says, in words, why the snapshot must not look live."""
+
+    snapshot: Snapshot | None
+    bank_index: int
+    clock: Clock
+    stalled: str = ""
+
+    @property
+    def bank(self) -> BankView | None:
+        """The bank in view; None while nothing may be shown as live."""
+        if self.snapshot is None or self.stalled or not self.snapshot.banks:
+            return None
+        return self.snapshot.banks[self.bank_index % len(self.snapshot.banks)]
+
+    @property
+    def now(self) -> float:
+        return self.snapshot.seconds if self.snapshot is not None else 0.0
+
+
+@runtime_checkable
+class Drawing(Protocol):
+    """A screen that draws a view."""
+
+    is_mounted: bool
+
+    def show(self, view: View) -> None: ...

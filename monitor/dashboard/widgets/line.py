@@ -1,0 +1,45 @@
+"""Text that repaints only when it changed, and never asks for a new layout."""
+
+from __future__ import annotations
+
+from textual.content import Content
+from textual.widgets import Static
+
+
+class Line(Static):
+    """A fixed number of rows of text (one, unless a stylesheet says otherwise).
+
+    `show` does nothing when the text is the same: at one snapshot a second this is what keeps a
+    slow link quiet.
+    """
+
+    DEFAULT_CSS = """
+    Line { height: 1; text-wrap: nowrap; text-overflow: ellipsis; }
+    """
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
+        super().__init__("", markup=False, id=id, classes=classes)
+        self.shown: Content | str = ""
+        self.repaints = 0
+
+    def show(self, text: Content | str) -> bool:
+        """Show `text`; True where that changed anything."""
+        if text == self.shown:
+            return False
+        self.shown = text
+        self.repaints += 1
+        self.update(text, layout=False)
+        return True
+
+    def mark(self, name: str, on: bool) -> None:
+        """Set or drop a class, touching nothing when it already is so."""
+        if self.has_class(name) is not on:
+            self.set_class(on, name)
+
+
+class Paragraph(Line):
+    """Text that wraps within the rows it has."""
+
+    DEFAULT_CSS = """
+    Paragraph { height: 2; text-wrap: wrap; text-overflow: fold; }
+    """

@@ -1,0 +1,84 @@
+"""The table of sources and loads as lines of text, fitted to the width there is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from monitor.dashboard.widgets.blocks import Signs, rule
+from monitor.engine.snapshot import BankView, SourceView
+from monitor.words.figures import amps, percent
+from monitor.words.sentences import (
+    SOURCE_KIND,
+    absent,
+    cut,
+    loads_note,
+    source_says,
+    source_short,
+)
+
+_NAME: Final = 10
+_KIND: Final = 15
+_AMPS: Final = 8
+_RULE: Final = 20
+#: More than these and the rest is counted in one line; the evidence screen lists them all.
+MOST_LINES: Final = 6
+
+
+def _rating(source: SourceView) -> str:
+    if source.amps.figure is None:
+        return absent("amps", source.amps)
+    if source.rated_amps is None:
+        return "rating not told"
+    if source.share is None:
+        return f"of {amps(source.rated_amps)}"
+    return f"{percent(source.share)} of {amps(source.rated_amps)}"
+
+
+def _line(source: SourceView, width: int, signs: Signs) -> str:
+    kind = SOURCE_KIND.get(source.kind, source.kind)
+    line = f"{cut(source.id, _NAME):<{_NAME}} "
+    if width >= 76:
+        line += f"{kind:<{_KIND}} "
+    line += f"{amps(source.amps.figure):>{_AMPS}}   "
+    known = source.amps.figure is not None and source.share is not None
+    if width >= 56:
+        line += (rule(source.share or 0.0, _RULE, signs) if known else " " * _RULE) + "  "
+    line += f"{_rating(source):<12}"
+    says = source_says(source)
+    if says and len(line) + 3 + len(says) <= width:
+        line += f"   {says}"
+    return cut(line.rstrip(), width)
+
+
+def _loads(bank: BankView, width: int) -> str:
+    kind = " " * (_KIND + 1) if width >= 76 else ""
+    note = loads_note(bank)
+    return cut(f"{'loads':<{_NAME}} {kind}{amps(bank.load_amps.figure):>{_AMPS}}   {note}", width)
+
+
+def source_lines(
+    bank: BankView, sources: Sequence[SourceView], width: int, signs: Signs
+) -> list[str]:
+    """A line a source, and one for the loads."""
+    own = [source for source in sources if source.bank == bank.id]
+    shown = own if len(own) < MOST_LINES else own[: MOST_LINES - 2]
+    lines = [_line(source, width, signs) for source in shown]
+    if len(shown) < len(own):
+        lines.append(f"and {len(own) - len(shown)} more sources")
+    return [*lines, _loads(bank, width)]
+
+
+def short_source_lines(bank: BankView, sources: Sequence[SourceView], width: int) -> list[str]:
+    """The same in as few lines as possible, for a telephone."""
+    words = [source_short(source) for source in sources if source.bank == bank.id]
+    words.append(f"loads {amps(bank.load_amps.figure)}")
+    lines: list[str] = []
+    for word in words:
+        if lines and len(lines[-1]) + 3 + len(word) <= width:
+            lines[-1] += f"   {word}"
+        else:
+            lines.append(cut(word, width))
+    if len(lines) > 3:
+        lines = [*lines[:2], cut("   ".join(lines[2:]), width)]
+    return lines

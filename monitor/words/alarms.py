@@ -1,0 +1,54 @@
+"""Alarms in words: the list, and one alarm told in full."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from monitor.engine.snapshot import AlarmState, AlarmView
+from monitor.words.figures import Clock
+from monitor.words.sentences import (
+    NO_ALARM,
+    PRIORITY_MARK,
+    PRIORITY_WORD,
+    QUIET_STATES,
+    cut,
+    sentence,
+    since,
+    standing,
+    state_word,
+    unseen,
+)
+
+
+def alarm_order(alarms: Sequence[AlarmView]) -> list[AlarmView]:
+    """Those that ask something first, then those set aside."""
+    aside = [alarm for alarm in alarms if alarm.state in QUIET_STATES]
+    return standing(alarms) + [alarm for alarm in aside if alarm.state is not AlarmState.NORMAL]
+
+
+def alarm_heading(alarms: Sequence[AlarmView]) -> str:
+    asking = standing(alarms)
+    if not asking:
+        return "Alarms: " + NO_ALARM
+    new = sum(unseen(alarm) for alarm in asking)
+    return f"Alarms: {len(asking)}" + (f", {new} not yet seen" if new else ", all seen")
+
+
+def alarm_row(alarm: AlarmView, width: int) -> str:
+    """`!!! HIGH   house: too hot (new)`."""
+    lead = f"{PRIORITY_MARK[alarm.priority]:<3} {PRIORITY_WORD[alarm.priority]:<6} "
+    state = f" ({state_word(alarm)})"
+    return lead + cut(f"{alarm.target}: {alarm.words}", width - len(lead) - len(state)) + state
+
+
+def alarm_told(alarm: AlarmView, now: float, clock: Clock) -> list[str]:
+    """Everything about one alarm, a paragraph an item; the caution comes before the hands."""
+    lines = [f"{alarm.target}: {alarm.words}".strip()]
+    lines.append(sentence(f"{state_word(alarm)}, {since(alarm.since_seconds, now, clock)}"))
+    lines += [sentence(f"seen: {fact.words}") for fact in alarm.evidence if fact.words]
+    if alarm.caution:
+        lines.append(sentence(f"caution: {alarm.caution}"))
+    if alarm.first:
+        lines.append(sentence(f"first: {alarm.first}"))
+    lines += [f"May be: {cause}" for cause in alarm.causes]
+    return lines

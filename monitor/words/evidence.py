@@ -1,0 +1,156 @@
+"""Why each figure is what it is: the evidence of a snapshot as sections of text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from monitor.engine.snapshot import (
+    BankView,
+    Estimate,
+    Fact,
+    LinkView,
+    Measured,
+    Snapshot,
+    SourceView,
+    Stage,
+)
+from monitor.words.figures import (
+    Clock,
+    amps,
+    answer,
+    celsius,
+    give_or_take,
+    percent,
+    probability,
+    signed_amps,
+    span,
+    volts,
+)
+from monitor.words.sentences import (
+    SOURCE_KIND,
+    about,
+    bank_name,
+    certainty,
+    link_words,
+    loads_note,
+    since,
+    source_says,
+)
+from monitor.words.texts import Section
+
+
+def _facts(facts: Iterable[Fact]) -> list[str]:
+    return [f"{fact.rule}: {fact.words}" if fact.rule else fact.words for fact in facts]
+
+
+def _plus_minus(estimate: Estimate, unit: str, digits: int) -> str:
+    """A figure with twice its standard deviation, or why there is none."""
+    if estimate.figure is None:
+        return estimate.reason or "not known yet"
+    doubt = "" if estimate.sd is None else f", give or take {2 * estimate.sd:.{digits}f}"
+    return f"{estimate.figure:.{digits}f} {unit}{doubt}"
+
+
+def _measured(name: str, measured: Measured, text: str) -> str:
+    age = "" if measured.age_seconds is None else f", read {span(measured.age_seconds)} ago"
+    reason = f", {measured.reason}" if measured.reason else ""
+    return f"{name}: {text}{age}{reason}"
+
+
+def _stage(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
+    view = bank.stage
+    lines = [
+        f"{view.stage.value}, {certainty(view)}, "
+        f"{since(view.since_seconds, snapshot.seconds, clock)}"
+    ]
+    lines += _facts(view.evidence)
+    chances = sorted(zip(view.probabilities, Stage, strict=False), reverse=True)
+    listed = [f"{stage.value} {probability(chance)}" for chance, stage in chances if chance > 0.005]
+    lines.append("all stages: " + ", ".join(listed))
+    return Section("Stage", tuple(lines))
+
+
+def _charge(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
+    charge = bank.charge
+    soc = give_or_take(charge.soc)
+    lines = [f"{soc.figure}, {soc.doubt}" if soc else charge.soc.reason or "not known yet"]
+    lines += _facts(charge.evidence)
+    if charge.last_full_seconds is None:
+        lines.append("last full: not seen yet")
+    else:
+        lines.append(f"last full: {since(charge.last_full_seconds, snapshot.seconds, clock)}")
+    lines.append(f"usable capacity: {_plus_minus(charge.amp_hours, 'Ah', 0)}")
+    lines.append(f"resistance of the bank: {_plus_minus(charge.milliohms, 'mohm', 1)}")
+    lines.append(f"error of the current sensor: {_plus_minus(charge.sensor_offset_amps, 'A', 2)}")
+    return Section("State of charge", tuple(lines))
+
+
+def _forecast(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
+    lines = []
+    left = "time left" if bank.lowest_soc is None else f"time left above {percent(bank.lowest_soc)}"
+    for name, interval in (("time to full", bank.forecast.to_full), (left, bank.forecast.left)):
+        reply = answer(interval)
+        parts = [reply.text, reply.between, about(reply, snapshot.seconds, clock), reply.reason]
+        lines.append(f"{name}: " + ", ".join(part for part in parts if part))
+    lines += [f"assumed: {words}" for words in bank.forecast.assumptions]
+    return Section("How long", tuple(lines))
+
+
+def _readings(bank: BankView) -> Section:
+    points = bank.set_points
+    at = "" if points.celsius is None else f" at {celsius(points.celsius)}"
+    lines = [
+        _measured("volts", bank.volts, volts(bank.volts.figure)),
+        _measured("current", bank.amps, signed_amps(bank.amps.figure)),
+        _measured("temperature", bank.celsius, celsius(bank.celsius.figure)),
+        f"loads: {amps(bank.load_amps.figure)}, {loads_note(bank)}",
+    ]
+    for name, estimate in (
+        ("absorption", points.absorption),
+        ("float", points.float_),
+        ("equalize", points.equalize),
+    ):
+        lines.append(f"{name} set-point{at}: {_plus_minus(estimate, 'V', 2)}")
+    return Section("Readings and set-points", tuple(lines))
+
+
+def _source(source: SourceView, snapshot: Snapshot, clock: Clock) -> list[str]:
+    kind = SOURCE_KIND.get(source.kind, source.kind)
+    rated = "rating not told" if source.rated_amps is None else f"rated {amps(source.rated_amps)}"
+    lines = [f"{source.id}: {kind}, {rated}"]
+    lines.append(_measured("  current", source.amps, amps(source.amps.figure)))
+    if source.volts.figure is not None:
+        lines.append(_measured("  volts", source.volts, volts(source.volts.figure)))
+    if says := source_says(source):
+        lines.append(f"  {says}")
+    if source.stage is not None:
+        when = since(source.stage.since_seconds, snapshot.seconds, clock)
+        lines.append(f"  does {source.stage.stage.value}, {certainty(source.stage)}, {when}")
+        lines += [f"  {line}" for line in _facts(source.stage.evidence)]
+    return lines
+
+
+def _link(link: LinkView, now: float, clock: Clock) -> str:
+    if not link.up:
+        return link_words(link, now, clock)
+    age = "" if link.age_seconds is None else f", last reading {span(link.age_seconds)} ago"
+    return f"{link.device}: answers{age}, {since(link.since_seconds, now, clock)}"
+
+
+def evidence(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[Section]:
+    """Everything the snapshot can say about why one bank's figures are what they are."""
+    own = [source for source in snapshot.sources if source.bank == bank.id]
+    sections = [
+        Section(bank_name(bank), ()),
+        _stage(snapshot, bank, clock),
+        _charge(snapshot, bank, clock),
+        _forecast(snapshot, bank, clock),
+        _readings(bank),
+    ]
+    if bank.warnings:
+        sections.append(Section("Worth knowing", tuple(_facts(bank.warnings))))
+    if own:
+        lines = [line for source in own for line in _source(source, snapshot, clock)]
+        sections.append(Section("Sources", tuple(lines)))
+    links = tuple(_link(link, snapshot.seconds, clock) for link in snapshot.links)
+    return [*sections, Section("Devices", links)] if links else sections

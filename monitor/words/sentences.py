@@ -1,0 +1,331 @@
+"""What the snapshot says, in sentences: shared by the screen, the plain lines and the one-shot.
+
+A sentence never hides that something is unknown: it says so, and why.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+from typing import Final
+
+from monitor.bank import CHEMISTRIES
+from monitor.engine.snapshot import (
+    AlarmState,
+    AlarmView,
+    BankView,
+    LinkView,
+    Measured,
+    Priority,
+    Snapshot,
+    SourceView,
+    Stage,
+    StageView,
+)
+from monitor.words.figures import (
+    Answer,
+    Clock,
+    amps,
+    answer,
+    celsius,
+    give_or_take,
+    percent,
+    probability,
+    signed_amps,
+    span,
+    volts,
+)
+
+#: What each stage means to somebody who never read a charger's manual.
+STAGE_MEANS: Final[dict[Stage, str]] = {
+    Stage.REST: "nothing charges and hardly anything draws",
+    Stage.DISCHARGE: "the loads draw from the bank",
+    Stage.BULK: "the source gives all it can",
+    Stage.ABSORPTION: "voltage held high while the current falls",
+    Stage.FLOAT: "charged, and held there gently",
+    Stage.EQUALIZE: "held extra high on purpose, for a time",
+    Stage.FIXED: "one voltage for ever; this source has no stages",
+}
+
+SOURCE_KIND: Final[dict[str, str]] = {
+    "ac-charger": "AC charger",
+    "solar": "solar",
+    "alternator": "alternator",
+    "dc-dc": "DC-DC charger",
+    "fixed": "fixed supply",
+}
+
+#: Mark and word of each priority; the mark alone still says which, without colour.
+PRIORITY_MARK: Final[dict[Priority, str]] = {
+    Priority.NONE: "",
+    Priority.LOW: "!",
+    Priority.MEDIUM: "!!",
+    Priority.HIGH: "!!!",
+}
+PRIORITY_WORD: Final[dict[Priority, str]] = {
+    Priority.NONE: "",
+    Priority.LOW: "LOW",
+    Priority.MEDIUM: "MEDIUM",
+    Priority.HIGH: "HIGH",
+}
+
+NO_ALARM: Final = "no alarm"
+WAITING: Final = "waiting for the first reading"
+
+#: Alarm states that ask nothing of anybody now.
+QUIET_STATES: Final = frozenset(
+    {
+        AlarmState.NORMAL,
+        AlarmState.SHELVED,
+        AlarmState.SUPPRESSED,
+        AlarmState.OUT_OF_SERVICE,
+    }
+)
+#: Alarm states that wait for a person to say "seen".
+UNSEEN_STATES: Final = frozenset(
+    {
+        AlarmState.UNACKNOWLEDGED,
+        AlarmState.RETURNED,
+        AlarmState.LATCHED_UNACKNOWLEDGED,
+    }
+)
+_STATE_SHORT: Final[dict[AlarmState, str]] = {
+    AlarmState.UNACKNOWLEDGED: "new",
+    AlarmState.ACKNOWLEDGED: "seen",
+    AlarmState.RETURNED: "over, not yet seen",
+    AlarmState.LATCHED_UNACKNOWLEDGED: "new, kept until reset",
+    AlarmState.LATCHED_ACKNOWLEDGED: "seen, kept until reset",
+    AlarmState.SHELVED: "shelved",
+    AlarmState.SUPPRESSED: "suppressed by design",
+    AlarmState.OUT_OF_SERVICE: "out of service",
+    AlarmState.NORMAL: "normal",
+}
+
+
+def sentence(words: str) -> str:
+    """First letter large, a full stop at the end."""
+    words = words.strip()
+    if not words:
+        return ""
+    return words[0].upper() + words[1:] + ("" if words[-1] in ".!?" else ".")
+
+
+def bank_name(bank: BankView) -> str:
+    chemistry = CHEMISTRIES.get(bank.chemistry)
+    kind = chemistry.words if chemistry else bank.chemistry
+    return f"{bank.id}, {bank.nominal_volts} V {bank.amp_hours:.0f} Ah {kind}"
+
+
+def bank_id(bank: BankView) -> str:
+    return bank.id
+
+
+def certainty(view: StageView) -> str:
+    """How sure the stage is; under three in four the runner-up is named too."""
+    sure = f"{probability(view.probability)} likely"
+    if view.probability >= 0.75:
+        return sure
+    others = [
+        (chance, stage)
+        for stage, chance in zip(Stage, view.probabilities, strict=False)
+        if stage is not view.stage
+    ]
+    if not others:
+        return sure
+    chance, other = max(others)
+    return f"{sure}, or {other.value} {probability(chance)}"
+
+
+def since(seconds: float, now: float, clock: Clock) -> str:
+    """`since 13:20 (1 h 12 min)`, or only the span while the wall clock is unknown."""
+    moment = clock.at(seconds, now)
+    lasted = span(now - seconds)
+    return f"since {moment} ({lasted})" if moment else f"for {lasted}"
+
+
+def stage_words(bank: BankView) -> str:
+    """The stage with how sure it is; said as past while nothing is read."""
+    if blind(bank):
+        return f"not known now; was {bank.stage.stage.value}"
+    return f"{bank.stage.stage.value}, {certainty(bank.stage)}"
+
+
+def why(view: StageView) -> str:
+    """The evidence as one sentence."""
+    words = "; ".join(fact.words for fact in view.evidence if fact.words)
+    return sentence(words) if words else "No evidence yet."
+
+
+def blind(bank: BankView) -> bool:
+    """Nothing is read of the bank now: what is known of it is from before."""
+    return bank.volts.figure is None and bank.amps.figure is None
+
+
+def blind_words(bank: BankView) -> str:
+    """Why nothing is read, and for how long."""
+    age = bank.volts.age_seconds if bank.volts.age_seconds is not None else bank.amps.age_seconds
+    lasted = "" if age is None else f" for {span(age)}"
+    return f"no reading{lasted}: {bank.volts.reason or bank.amps.reason or 'nothing measures it'}"
+
+
+def direction(bank: BankView) -> str:
+    figure = bank.amps.figure
+    if figure is None:
+        return "no current reading"
+    if abs(figure) < 0.05:
+        return "nothing flows"
+    return "into the bank" if figure > 0 else "out of the bank"
+
+
+def absent(what: str, measured: Measured) -> str:
+    """Why a figure is missing, with the age of the last one."""
+    age = "" if measured.age_seconds is None else f", last {span(measured.age_seconds)} ago"
+    return f"no {what}: {measured.reason or 'not measured'}{age}"
+
+
+def wanted(bank: BankView) -> tuple[Answer, str, str]:
+    """The wait that matters now: (answer, label, what it is called when there is none).
+
+    Time left while the bank discharges, time to full otherwise.
+    """
+    if bank.stage.stage is Stage.DISCHARGE and bank.stage.probability > 0:
+        floor = "" if bank.lowest_soc is None else f" above {percent(bank.lowest_soc)}"
+        return answer(bank.forecast.left), f"left{floor}", "time left"
+    return answer(bank.forecast.to_full), "until full", "time to full"
+
+
+def ends(reply: Answer, now: float, clock: Clock) -> str:
+    """The clock time a wait ends, rounded like the wait, or an empty text."""
+    if reply.seconds is None:
+        return ""
+    step = 300.0 if reply.seconds > 1800 else 60.0
+    moment = step * round((now + reply.seconds) / step)
+    if clock.offset is not None:
+        moment = step * round((now + reply.seconds + clock.offset) / step) - clock.offset
+    return clock.at(moment, now) or ""
+
+
+def about(reply: Answer, now: float, clock: Clock) -> str:
+    moment = ends(reply, now, clock)
+    return f"about {moment}" if moment else ""
+
+
+def charged(bank: BankView) -> str:
+    """`87 % charged, give or take 3`; said as past while nothing is read."""
+    soc = give_or_take(bank.charge.soc)
+    if soc is not None and blind(bank):
+        return f"charge not known now; was {soc.figure}, {soc.doubt}"
+    if soc is None:
+        return f"charge unknown: {bank.charge.soc.reason or 'no reading yet'}"
+    return f"{soc.figure} charged, {soc.doubt}"
+
+
+def waiting_time(bank: BankView, now: float, clock: Clock) -> str:
+    """`full in 2 h 40 min, about 17:10` or `no time to full: the reason`."""
+    reply, label, name = wanted(bank)
+    if blind(bank):
+        return f"no {name}: no reading"
+    if reply.seconds is None:
+        return f"no {name}: {reply.reason or 'not known yet'}"
+    lead = f"full in {reply.text}" if label == "until full" else f"{reply.text} {label}"
+    moment = about(reply, now, clock)
+    return f"{lead}, {moment}" if moment else lead
+
+
+def electric(bank: BankView) -> str:
+    """`+18 A into the bank, 14.38 V, 18 °C`."""
+    if blind(bank):
+        return blind_words(bank)
+    flow = signed_amps(bank.amps.figure)
+    if bank.amps.figure is not None:
+        flow += f" {direction(bank)}"
+    return f"{flow}, {volts(bank.volts.figure)}, {celsius(bank.celsius.figure)}"
+
+
+def source_short(source: SourceView) -> str:
+    """`shore 21 A, 53 % of 40 A`."""
+    text = f"{source.id} {amps(source.amps.figure)}"
+    if source.amps.figure is not None and source.rated_amps is not None:
+        if source.share is not None:
+            text += f", {percent(source.share)} of {amps(source.rated_amps)}"
+        else:
+            text += f" of {amps(source.rated_amps)}"
+    return text
+
+
+def source_says(source: SourceView) -> str:
+    """What the source calls its own stage, where it says one, against what is inferred."""
+    if source.reported_stage is None:
+        return ""
+    inferred = source.stage.stage.value if source.stage else None
+    if inferred is not None and inferred != source.reported_stage:
+        return f"says {source.reported_stage}, does {inferred}"
+    return f"says {source.reported_stage}"
+
+
+def loads_note(bank: BankView) -> str:
+    if bank.load_amps.figure is None:
+        return bank.load_amps.reason or "not known"
+    return bank.load_amps.reason or "sources less bank"
+
+
+def standing(alarms: Iterable[AlarmView]) -> list[AlarmView]:
+    """Alarms that ask something of somebody, worst first, those not yet seen before the seen."""
+    asking = [alarm for alarm in alarms if alarm.state not in QUIET_STATES]
+    return sorted(asking, key=lambda alarm: (-alarm.priority, alarm.state not in UNSEEN_STATES))
+
+
+def state_word(alarm: AlarmView) -> str:
+    return _STATE_SHORT[alarm.state]
+
+
+def unseen(alarm: AlarmView) -> bool:
+    return alarm.state in UNSEEN_STATES
+
+
+def alarm_line(snapshot: Snapshot, width: int) -> str:
+    """The worst alarm in words, with as much as `width` holds, and how many more there are."""
+    alarms = standing(snapshot.alarms)
+    shelved = sum(alarm.state is AlarmState.SHELVED for alarm in snapshot.alarms)
+    if not alarms:
+        return NO_ALARM + (f" ({shelved} shelved)" if shelved else "")
+    worst, more = alarms[0], len(alarms) - 1
+    lead = f"{PRIORITY_MARK[worst.priority]} {PRIORITY_WORD[worst.priority]} "
+    target, state = f"{worst.target}: ", f" ({state_word(worst)})"
+    tails = (f"  +{more} more", f" +{more}") if more else ("", "")
+    for body, tail in (
+        (target + worst.words + state, tails[0]),
+        (target + worst.words, tails[0]),
+        (worst.words, tails[1]),
+    ):
+        if len(lead + body + tail) <= width:
+            return lead + body + tail
+    return lead + cut(worst.words, width - len(lead) - len(tails[1])) + tails[1]
+
+
+def link_words(link: LinkView, now: float, clock: Clock) -> str:
+    """`shunt: no answer, since 14:02 (3 min)`."""
+    return f"{link.device}: {link.reason or 'silent'}, {since(link.since_seconds, now, clock)}"
+
+
+def notes(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
+    """What is worth a line under the alarms: what to do first, silent devices, warnings."""
+    lines = [f"first: {alarm.first}" for alarm in standing(snapshot.alarms)[:1] if alarm.first]
+    lines += [link_words(link, snapshot.seconds, clock) for link in snapshot.links if not link.up]
+    lines += [f"note: {fact.words}" for fact in bank.warnings if fact.words]
+    return lines
+
+
+def fitted(text: str, width: int, rows: int) -> str:
+    """`text` wrapped into `rows` of `width`, ending in `...` where something was left off."""
+    lines = textwrap.wrap(text, max(width, 4))
+    if len(lines) > rows:
+        lines = [*lines[: rows - 1], cut(" ".join(lines[rows - 1 :]), width)] if rows else []
+    return "\n".join(lines)
+
+
+def cut(text: str, width: int) -> str:
+    """`text` in at most `width` characters, ending in `...` where something was left off."""
+    if len(text) <= width:
+        return text
+    return text[: max(0, width - 3)].rstrip(" ,;:") + "..." if width > 3 else text[:width]

@@ -1,0 +1,75 @@
+"""Longer texts: cautions, how to read the screen, and the single lines for when things stop."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+
+class Section(NamedTuple):
+    """A heading and its lines."""
+
+    heading: str
+    lines: tuple[str, ...]
+
+
+CAUTIONS_HEADING: Final = "Before hands go near the posts"
+
+# Common practice, but for: gas and acid (occupational health advice), fuses within 7 in of the
+# post (ABYC E-11, as quoted in practice notes), the bond of the charger's case (NEC 551.20),
+# lithium below freezing (published tutorials).
+CAUTIONS: Final = (
+    "A figure on this screen is no proof that a circuit is dead. Measure it.",
+    "Charging lead-acid makes explosive gas. Ventilate, no flame or spark, and wait before you "
+    "disconnect anything.",
+    "Open the charger's AC supply and the DC disconnect before you touch the posts. Unplug shore "
+    "power and lock out the generator.",
+    "Take off metal jewellery and use insulated tools: a spanner across the posts welds and burns.",
+    "Eye protection and gloves, water within reach. Never reach into acid unprotected.",
+    "Fuse every positive cable within 18 cm (7 in) of the post, no larger than the cable can "
+    "carry, and able to interrupt what the bank can give.",
+    "AC wiring is for a qualified electrician. Keep AC and DC apart, and bond the charger's case "
+    "to the chassis.",
+    "Never charge lithium below 0 °C, nor frozen lead-acid.",
+    "Equalize flooded banks only: attended, ventilated, loads off; stop at 46 °C.",
+    "Above 50 °C, or when current rises while voltage is held: stop charging.",
+    "Local codes and licensed practice come before anything this program says.",
+)
+
+HOW_TO_READ: Final = (
+    Section(
+        "Figures",
+        (
+            "+ flows into the bank, - out of it.",
+            "-- stands where nothing was measured, or too long ago; the reason is beside it.",
+            "give or take: the truth lies that close, 19 times in 20.",
+            "2 h to 3 h: the truth lies between, 19 times in 20.",
+            "likely: how sure the stage is. Where two are close, both are named.",
+            "loads: what the sources give, less what the bank takes.",
+        ),
+    ),
+    Section(
+        "Alarms",
+        (
+            "The top line has the worst alarm; grey means that there is none.",
+            "! low, !! medium, !!! high: see to it today, within the hour, now.",
+            "Seeing an alarm (k in the list) keeps it on the top line while it lasts.",
+        ),
+    ),
+    Section(
+        "Trend",
+        (
+            "Current stands above its zero line when it flows in and hangs below when out.",
+            "Below the charts are the stages of that time, and the clock.",
+            "Dots are times without a reading.",
+        ),
+    ),
+)
+
+FEED_ENDED: Final = "The feed has ended; nothing here is live any more."
+FEED_QUIET: Final = "No news for 10 s or more; nothing here is live. Waiting."
+
+
+def feed_failed(problem: BaseException) -> str:
+    """One line for stderr; the problem's own words are expected to say what to do."""
+    words = " ".join(str(problem).split()) or type(problem).__name__
+    return f"ampwright: the readings stopped: {words}"
