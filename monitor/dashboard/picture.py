@@ -7,12 +7,9 @@ and text is held to its cells: the picture looks the same with any font.
 
 from __future__ import annotations
 
-import asyncio
 import itertools
-import sys
 from collections.abc import Iterable, Sequence
 from datetime import UTC, tzinfo
-from pathlib import Path
 from typing import Final, NamedTuple
 from xml.sax.saxutils import escape
 

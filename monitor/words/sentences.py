@@ -283,6 +283,11 @@ def unseen(alarm: AlarmView) -> bool:
     return alarm.state in UNSEEN_STATES
 
 
+def over(alarm: AlarmView) -> bool:
+    """The condition is gone; it only waits to be seen."""
+    return alarm.state is AlarmState.RETURNED
+
+
 def alarm_line(snapshot: Snapshot, width: int) -> str:
     """The worst alarm in words, with as much as `width` holds, and how many more there are."""
     alarms = standing(snapshot.alarms)

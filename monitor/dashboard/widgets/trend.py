@@ -60,7 +60,9 @@ class TrendChart(Widget):
         if y >= len(rows):
             return Strip([Segment(" " * width, scale_style)], width)
         row = rows[y]
-        if row.reverse:
+        if row.words:
+            ink = scale_style
+        elif row.reverse:
             ink += Style(reverse=True)
         text = row.text[: self.columns].ljust(self.columns)
         gutter = row.scale.rjust(GUTTER - 1)[:GUTTER] + " "

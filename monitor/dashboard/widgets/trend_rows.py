@@ -22,11 +22,12 @@ NO_DATA: Final = "no data"
 
 
 class Row(NamedTuple):
-    """One row: the scale at its left, the drawing, and whether that is shown in reverse."""
+    """One row: the scale at its left, the drawing, whether it is shown in reverse, or is words."""
 
     scale: str
     text: str
     reverse: bool = False
+    words: bool = False
 
 
 class Room(NamedTuple):
@@ -168,7 +169,7 @@ def trend_rows(trend: Trend, height: int, signs: Signs, clock: Clock) -> list[Ro
         row for index, chart in enumerate(charts) for row in ([*blank, *chart] if index else chart)
     ]
     if shares.band:
-        rows.append(Row("stage", band([column.stage for column in columns], signs)))
+        rows.append(Row("stage", band([c.stage for c in columns], signs), words=True))
     if shares.hours:
-        rows.append(Row("", hours(trend, len(columns), clock, signs)))
+        rows.append(Row("", hours(trend, len(columns), clock, signs), words=True))
     return rows

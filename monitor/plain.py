@@ -1,0 +1,224 @@
+"""Text without a screen: a line per change, and a short answer to "how is it now?".
+
+`Teller` turns snapshots into lines, each a whole sentence with its time and its bank, for screen
+readers and pipes. `now_text` is one look: at most 8 lines of 40 columns, under 1 kB. `severity` is
+the exit status that goes with it. Nothing here needs a terminal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import tzinfo
+from typing import Final
+
+from monitor.engine.snapshot import AlarmView, BankView, Measured, Priority, Snapshot
+from monitor.words import sentences as say
+from monitor.words.figures import Clock, celsius, give_or_take, signed_amps, volts
+
+#: Exit status by the worst that is the matter; 1 and 2 stay free for failures and usage errors.
+SEVERITY: Final[dict[Priority, int]] = {
+    Priority.NONE: 0,
+    Priority.LOW: 10,
+    Priority.MEDIUM: 11,
+    Priority.HIGH: 12,
+}
+
+NOW_LINES: Final = 8
+NOW_COLUMNS: Final = 40
+
+#: State of charge is told again once it has moved by a whole point, so that a figure on the edge
+#: between two does not chatter.
+_POINT: Final = 0.01
+
+
+def severity(snapshot: Snapshot) -> int:
+    """0 normal, 10 low, 11 medium, 12 high.
+
+    An alarm that is over but was not yet seen counts as low. A silent device, or a bank that
+    nothing is read of, is at least low: unknown is not normal.
+    """
+    worst = Priority.NONE
+    for alarm in say.standing(snapshot.alarms):
+        worst = max(worst, Priority.LOW if say.over(alarm) else alarm.priority)
+    unknown = any(not link.up for link in snapshot.links) or any(map(say.blind, snapshot.banks))
+    if unknown or not snapshot.banks:
+        worst = max(worst, Priority.LOW)
+    return SEVERITY[worst]
+
+
+# One look.
+
+
+def now_text(snapshot: Snapshot, zone: tzinfo | None = None) -> str:
+    """How it is now, in at most 8 lines of at most 40 columns."""
+    clock = Clock(snapshot.wall_offset, zone)
+    top = say.alarm_line(snapshot, NOW_COLUMNS)
+    down = [say.link_words(link, snapshot.seconds, clock) for link in snapshot.links if not link.up]
+    lines = [top, *down[:1]]
+    if len(snapshot.banks) == 1:
+        lines += _one_bank(snapshot, snapshot.banks[0], clock)
+    else:
+        room = NOW_LINES - len(lines)
+        lines += _several_banks(snapshot, room, clock)
+    return "\n".join(say.cut(line, NOW_COLUMNS) for line in lines[:NOW_LINES]) + "\n"
+
+
+def _one_bank(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
+    reply = say.wanted(bank)[0]
+    lines = [f"{bank.id}: {say.stage_words(bank)}"]
+    if not say.blind(bank):
+        lines.append(f"  {say.since(bank.stage.since_seconds, snapshot.seconds, clock)}")
+    lines.append(say.charged(bank))
+    wait = say.waiting_time(bank, snapshot.seconds, clock)
+    if reply.between and not say.blind(bank):
+        lines += [wait, f"  {reply.between}"]
+    else:
+        # The reason for no answer may need the line that the interval leaves free.
+        lines += say.fitted(wait, NOW_COLUMNS, 2).split("\n")
+    lines.append(say.electric(bank))
+    sources = [say.source_short(source) for source in snapshot.sources if source.bank == bank.id]
+    return [*lines, "; ".join(sources)] if sources else lines
+
+
+def _several_banks(snapshot: Snapshot, room: int, clock: Clock) -> Iterator[str]:
+    """Every bank gets as many lines as there is room for, the most telling first."""
+    banks = snapshot.banks
+    each = max(room // max(len(banks), 1), 1)
+    shown = banks if len(banks) <= room else banks[: room - 1]
+    for bank in shown:
+        soc = give_or_take(bank.charge.soc)
+        charge = soc.figure if soc and not say.blind(bank) else "--"
+        short = f"{bank.id}: {charge} {bank.stage.stage.value}, {signed_amps(bank.amps.figure)}"
+        told = [
+            short if not say.blind(bank) else f"{bank.id}: {say.blind_words(bank)}",
+            f"  {say.waiting_time(bank, snapshot.seconds, clock)}",
+            f"  {volts(bank.volts.figure)}, {celsius(bank.celsius.figure)}",
+        ]
+        yield from told[:each]
+    if len(shown) < len(banks):
+        yield f"and {len(banks) - len(shown)} more banks"
+
+
+# A line per change.
+
+
+@dataclass(slots=True)
+class _Told:
+    """What was last said of one bank."""
+
+    stage: str = ""
+    soc: float | None = None
+    has_soc: bool = False
+    missing: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+class Teller:
+    """Gives lines for what changed since the snapshot before; everything at the first."""
+
+    def __init__(self, zone: tzinfo | None = None) -> None:
+        self._zone = zone
+        self._banks: dict[str, _Told] = {}
+        self._alarms: dict[tuple[str, str], AlarmView] = {}
+        self._links: dict[str, tuple[bool, str]] = {}
+        self._first = True
+
+    def lines(self, snapshot: Snapshot) -> list[str]:
+        """One line for each change, alarms first; an empty list where nothing changed."""
+        clock = Clock(snapshot.wall_offset, self._zone)
+        told = [
+            *self._alarm_lines(snapshot),
+            *self._link_lines(snapshot),
+            *(line for bank in snapshot.banks for line in self._bank_lines(bank, snapshot, clock)),
+        ]
+        if self._first and not say.standing(snapshot.alarms):
+            told.insert(0, say.NO_ALARM)
+        self._first = False
+        moment = clock.at(snapshot.seconds, snapshot.seconds) or f"{snapshot.seconds:.0f} s"
+        return [f"{moment} {line}" for line in told]
+
+    def _alarm_lines(self, snapshot: Snapshot) -> Iterator[str]:
+        now = {(alarm.target, alarm.name): alarm for alarm in snapshot.alarms}
+        for key, alarm in now.items():
+            before = self._alarms.get(key)
+            if before is None or before.state is not alarm.state:
+                yield _alarm_words(alarm, new=before is None)
+        for key, alarm in self._alarms.items():
+            if key not in now:
+                yield f"alarm over, {alarm.target}: {alarm.words}"
+        self._alarms = now
+
+    def _link_lines(self, snapshot: Snapshot) -> Iterator[str]:
+        for link in snapshot.links:
+            state = (link.up, "" if link.up else link.reason)
+            before = self._links.get(link.device)
+            self._links[link.device] = state
+            if state == before or (before is None and link.up):
+                continue
+            yield f"{link.device}: " + ("answers again" if link.up else link.reason or "silent")
+
+    def _bank_lines(self, bank: BankView, snapshot: Snapshot, clock: Clock) -> Iterator[str]:
+        told = self._banks.setdefault(bank.id, _Told())
+        if not say.blind(bank) and bank.stage.stage != told.stage:
+            told.stage = bank.stage.stage
+            yield f"{bank.id}: {say.stage_words(bank)}. {say.why(bank.stage)}"
+        yield from _missing_lines(bank, told)
+        if _soc_moved(bank, told):
+            told.soc, told.has_soc = bank.charge.soc.figure, True
+            wait = say.waiting_time(bank, snapshot.seconds, clock)
+            yield f"{bank.id}: {say.charged(bank)}; {wait}; {say.electric(bank)}"
+        notes = tuple(fact.words for fact in bank.warnings)
+        yield from (f"{bank.id}: note: {words}" for words in notes if words not in told.notes)
+        told.notes = notes
+
+
+def _alarm_words(alarm: AlarmView, new: bool) -> str:
+    """An alarm that came, or that somebody or something moved on."""
+    lead = f"alarm {say.PRIORITY_WORD[alarm.priority]} {say.PRIORITY_MARK[alarm.priority]}"
+    text = f"{lead} {alarm.target}: {alarm.words} ({say.state_word(alarm)})"
+    if new and alarm.first:
+        text += f". First: {alarm.first}"
+    return text
+
+
+_WATCHED: Final[tuple[tuple[str, Callable[[BankView], Measured]], ...]] = (
+    ("volts", lambda bank: bank.volts),
+    ("current", lambda bank: bank.amps),
+    ("temperature", lambda bank: bank.celsius),
+)
+
+
+def _missing_lines(bank: BankView, told: _Told) -> Iterator[str]:
+    """Figures that went missing, with the reason, and figures that came back."""
+    now = {what: get(bank) for what, get in _WATCHED}
+    missing = tuple(what for what, measured in now.items() if measured.figure is None)
+    for what in missing:
+        if what not in told.missing:
+            yield f"{bank.id}: {say.absent(what, now[what])}"
+    for what in told.missing:
+        if what not in missing:
+            yield f"{bank.id}: {what} is read again"
+    told.missing = missing
+
+
+def _soc_moved(bank: BankView, told: _Told) -> bool:
+    now, before = bank.charge.soc.figure, told.soc
+    if say.blind(bank) and told.has_soc:
+        return False
+    if not told.has_soc or now is None or before is None:
+        return not told.has_soc or now is not before
+    return abs(now - before) >= _POINT
+
+
+def plain_lines(
+    previous: Snapshot | None, snapshot: Snapshot, zone: tzinfo | None = None
+) -> list[str]:
+    """The lines between two snapshots; with `previous` None, everything there is to say.
+
+    For a stream use one `Teller`: it also remembers what it last said.
+    """
+    teller = Teller(zone)
+    if previous is not None:
+        teller.lines(previous)
+    return teller.lines(snapshot)
