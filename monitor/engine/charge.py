@@ -41,6 +41,11 @@ ERROR_HOURS: Final = 1.0  # how long an error of the circuit lasts before it is 
 CAPACITY_SD: Final = 0.12  # log; house banks in use are anything from new to worn (from memory)
 OFFSET_AMPS: Final = 0.15  # common shunts: 0.1 % of 150 to 500 A
 OFFSET_RATE: Final = 0.0005
+LEAST_MISSING: Final = 3e-4  # the slope of the acceptance so near to full means nothing
+HELD_VOLTS: Final = 0.015  # per cell, under the voltage held: then it is not held
+SETTLING_HOURS: Final = 0.15  # the fast polarisation that the circuit leaves out
+UNSETTLED: Final = 0.5  # how much of what has not settled may be error
+GATE: Final = 3.0  # standard deviations
 HOURS_PER_MONTH: Final = 730.0
 
 
@@ -48,14 +53,18 @@ class ChargeFilter:
     """One bank's charge. `update` at every reading; figures as attributes at any time."""
 
     KEPT: ClassVar[tuple[str, ...]] = (
+        "_absorbed",
         "_amp_seconds",
         "belief",
         "_block_seconds",
         "_celsius",
         "_charged_hours",
+        "_done",
+        "_held_volts",
         "_high_amps",
         "_low_amps",
         "_rested_hours",
+        "_slow_volts",
         "_started",
         "_tail_seconds",
         "_volt_seconds",
@@ -102,12 +111,16 @@ class ChargeFilter:
         self.ohms: float | None = None
         self.ohms_sd: float | None = None
         self._started = False
+        self._slow_volts = 0.0
         self._celsius = REFERENCE_CELSIUS
         self._charged_hours = 0.0
         self._rested_hours = 0.0
         self._was_absorbing = False
         self._was_charging = False
         self._tail_seconds = 0.0
+        self._absorbed = -1e9
+        self._held_volts = 0.0
+        self._done = False
         self._clear_block()
         self._learn()
 
@@ -193,12 +206,13 @@ class ChargeFilter:
     def _start(self, volts: float, rate: float) -> None:
         """The first reading: what its voltage alone can say."""
         self._started = True
+        self._slow_volts = volts
         circuit, belief = self.circuit, self.belief
         if rate > 0.005:
             soc, sd = 0.6, 0.2
             for _ in range(6):
                 stored = rate / (1.0 + circuit.share(soc))
-                rest = volts - stored * (circuit.ohmic + circuit.missing_resistance(soc))
+                rest = volts - (circuit.volts(soc, 0.0, stored) - circuit.curve.at(soc))
                 soc = min(0.95, max(0.05, 0.5 * (soc + circuit.curve.soc(rest))))
         else:
             rest = volts - rate * (circuit.ohmic + 0.5 * circuit.traits.sag)
@@ -206,7 +220,7 @@ class ChargeFilter:
             slope = max(0.02, circuit.curve.slope(soc))
             sd = min(0.3, (0.004 + circuit.traits.rest_sd - 0.3 * min(0.0, rate)) / slope)
         if not circuit.lead:
-            sd = max(sd, 0.12)
+            sd = max(sd, 0.2)
         belief.forget(SOC, soc, sd)
 
     # One block: carry the belief along, then ask the voltage.
@@ -220,14 +234,16 @@ class ChargeFilter:
         swing = (self._high_amps - self._low_amps) / self._label
         self._clear_block()
         self._carry(hours, amps, volts)
+        self._slow_volts += min(1.0, hours / SETTLING_HOURS) * (volts - self._slow_volts)
+        unsettled = UNSETTLED * abs(volts - self._slow_volts)
         steady = swing < 0.02 + 0.1 * abs(amps) / self._label
         if steady:
             if not self.circuit.lead:
                 self._ask_lithium(hours, amps, volts)
             elif self._was_charging and volts > self._rest_volts() + 0.01:
-                self._ask_current(hours, amps, volts)
+                self._ask_current(hours, amps, volts, unsettled)
             elif amps <= 0.005 * self._label:
-                self._ask_voltage(hours, amps, volts)
+                self._ask_voltage(hours, amps, volts, unsettled)
         self._learn()
 
     def _rest_volts(self) -> float:
@@ -256,11 +272,11 @@ class ChargeFilter:
         belief.spread(SOC, 2e-5 * abs(moved) + 0.002 * share * abs(moved))
         mean[SOC] = min(1.0, max(0.0, mean[SOC] + moved))
         if self._was_charging:
-            level, floor = circuit.traits.polarisation, 0.02
+            level, floor = circuit.traits.polarisation, 0.015
             self._charged_hours += hours
             self._rested_hours = 0.0
         else:
-            level, floor = circuit.traits.sag * min(0.0, rate), 0.005 + 0.15 * abs(rate)
+            level, floor = circuit.traits.sag * min(0.0, rate), 0.004 + 0.12 * abs(rate)
             self._rested_hours += hours
             self._charged_hours = 0.0
         keep = math.exp(-hours / POLARISATION_HOURS)
@@ -277,44 +293,46 @@ class ChargeFilter:
         self.belief.spread(SOC, (0.5 * possible) ** 2)
         self.belief.spread(POLARISATION, 0.03**2)
 
-    def _ask_current(self, hours: float, amps: float, volts: float) -> None:
+    def _ask_current(self, hours: float, amps: float, volts: float, unsettled: float) -> None:
         """While a source charges: the current that this voltage should draw."""
         belief, circuit = self.belief, self.circuit
         mean = belief.mean
         soc = mean[SOC]
         missing = max(1.0 - soc, MISSING_FLOOR)
-        slow = circuit.missing_resistance(soc)
-        ohms = circuit.ohmic + slow
-        push = volts - circuit.curve.at(soc) - mean[POLARISATION]
-        if push < 0.01:
-            push = 0.01
+        push = max(0.01, volts - circuit.curve.at(soc) - mean[POLARISATION])
+        stored, conductance = circuit.accept(soc, push)
         share = 1.0 + circuit.share(soc)
         gas = circuit.gas(volts, self._celsius)
-        stored = push / ohms
+        bend = circuit.power / max(missing, LEAST_MISSING) + circuit.fresh / (
+            1.0 + missing * circuit.fresh
+        )
+        # the part of a change of acceptance that shows, with the ohmic part in series
+        shown = stored * (1.0 - conductance * circuit.ohmic)
         per_label = math.exp(-mean[CAPACITY])
         offset = mean[OFFSET] * per_label
         rate = amps / self._label * per_label
         row = [
-            -share
-            * (
-                circuit.curve.slope(soc) / ohms
-                + push * circuit.power * slow / missing / (ohms * ohms)
-            ),
-            -share / ohms,
-            -share * stored * slow / ohms,
-            share * stored * slow / ohms * math.log(missing),
+            -share * (circuit.curve.slope(soc) * conductance + shown * bend),
+            -share * conductance,
+            -share * shown,
+            share * shown * math.log(missing),
             gas,
             per_label,
             rate - offset,
         ]
         residual = rate - (stored * share + gas + offset)
-        error = 0.07 * stored + 0.05 * gas + 0.0003
+        error = 0.05 * stored + 0.10 * gas + 0.0003 + conductance * unsettled
         if self._charged_hours < 0.2:
             error *= 3.0
         variance = error * error * max(1.0, ERROR_HOURS / hours)
         before = mean[SOC]
-        belief.correct(row, residual, variance)
+        belief.correct(row, self._believable(row, residual, error), variance)
         self._hold(before)
+
+    def _believable(self, row: list[float], residual: float, error: float) -> float:
+        """A residual held to what the belief and the error allow: one block must not overturn it."""
+        limit = GATE * math.sqrt(self.belief.variance(row) + error * error)
+        return min(max(residual, -limit), limit)
 
     def _hold(self, before: float) -> None:
         """Keep a linearised step from leaving the range in which it means something."""
@@ -324,7 +342,7 @@ class ChargeFilter:
         mean[POWER] = min(max(mean[POWER], 0.4), 1.4)
         mean[CAPACITY] = min(max(mean[CAPACITY], -1.6), 0.4)
 
-    def _ask_voltage(self, hours: float, amps: float, volts: float) -> None:
+    def _ask_voltage(self, hours: float, amps: float, volts: float, unsettled: float) -> None:
         """At rest or under a load: the voltage at which a cell this full should stand."""
         belief, circuit = self.belief, self.circuit
         mean = belief.mean
@@ -333,9 +351,9 @@ class ChargeFilter:
         slope = circuit.curve.slope(mean[SOC])
         row = [slope, 1.0, 0.0, 0.0, 0.0, -per_label * circuit.ohmic, -rate * circuit.ohmic]
         residual = volts - (self._rest_volts() + rate * circuit.ohmic)
-        error = circuit.traits.rest_sd + 0.08 * abs(rate)
-        variance = error * error * max(1.0, 4.0 * ERROR_HOURS / hours)
-        belief.correct(row, residual, variance)
+        error = circuit.traits.rest_sd + unsettled
+        variance = error * error * max(1.0, 4.0 * ERROR_HOURS / hours) + 0.001**2
+        belief.correct(row, self._believable(row, residual, error), variance)
         mean[SOC] = min(1.0, max(0.0, mean[SOC]))
         mean[CAPACITY] = min(max(mean[CAPACITY], -1.6), 0.4)
 
@@ -368,18 +386,29 @@ class ChargeFilter:
         """Tail current for a minute while absorption is held, or the source's own end of it."""
         absorbing = stage.stage == Stage.ABSORPTION
         ended = self._was_absorbing and stage.stage in (Stage.FLOAT, Stage.EQUALIZE)
-        if absorbing != self._was_absorbing:
+        if absorbing and not self._was_absorbing and signal.seconds - self._absorbed > 1800.0:
             self._tail_seconds = 0.0
+            self._held_volts = 0.0
+            self._done = False
         self._was_absorbing = absorbing
         if absorbing:
+            self._absorbed = signal.seconds
+            # the voltage held so far, forgotten slowly so that compensation may lower it
+            self._held_volts += (
+                min(1.0, signal.elapsed / 300.0) * (signal.volts - self._held_volts)
+                if self._held_volts > 0.0
+                else signal.volts
+            )
+            held = signal.volts > self._held_volts - HELD_VOLTS * self._cells
             wanted = self.bank.set_points.end_of_charge_seconds or BLOCK_SECONDS
             before = self._tail_seconds
-            if signal.amps <= self.end_amps() and stage.regulating > 0.5:
+            if signal.amps - self.offset_amps <= self.end_amps() and held:
                 self._tail_seconds = before + signal.elapsed
             elif before < wanted:
                 self._tail_seconds = 0.0
             ended = before < wanted <= self._tail_seconds
-        if ended and (self.last_full is None or signal.seconds - self.last_full > 1800.0):
+        if ended and not self._done:
+            self._done = True
             self.last_full = signal.seconds
             self._end_block()
             self._anchor()
@@ -390,7 +419,8 @@ class ChargeFilter:
         full = self.circuit.traits.full
         belief = self.belief
         row = [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]
-        belief.correct(row, full.figure - belief.mean[SOC], full.sd * full.sd)
+        residual = self._believable(row, full.figure - belief.mean[SOC], full.sd)
+        belief.correct(row, residual, full.sd * full.sd)
         belief.mean[SOC] = min(1.0, belief.mean[SOC])
         self._learn()
 

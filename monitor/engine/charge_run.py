@@ -17,8 +17,8 @@ from monitor.engine.cell import POLARISATION_HOURS, Circuit
 STEP_SOC: Final = 0.01  # coarse: a step moves at most a hundredth of the capacity ...
 STEP_MISSING: Final = 0.08  # ... or a twelfth of what is missing ...
 LEAST_HOURS: Final = 1.0 / 240.0
-MOST_HOURS: Final = 0.1  # ... and never lasts longer than six minutes
-HORIZON_HOURS: Final = 72.0
+MOST_HOURS: Final = 0.1  # ... and lasts six minutes at most, longer only far ahead
+HORIZON_HOURS: Final = 48.0
 
 
 class Goal(NamedTuple):
@@ -78,9 +78,9 @@ def run(
         if goal.hold_hours is not None and held_hours is not None and holding >= goal.hold_hours:
             return Course(hours, soc, held_hours, held_soc, charge)
         stored = (net - gas) / share if net > 0.0 else net
-        step = MOST_HOURS
+        step = MOST_HOURS * (1.0 + 0.1 * hours)
         if stored > 0.0:
-            step = min(step, STEP_SOC / stored, max(1.0 - soc, 0.002) * STEP_MISSING / stored)
+            step = min(step, STEP_SOC / stored, max(1.0 - soc, 3e-4) * STEP_MISSING / stored)
             step = max(step, LEAST_HOURS)
         if goal.hold_hours is not None and held_hours is not None:
             step = min(step, max(goal.hold_hours - holding, 1e-4))

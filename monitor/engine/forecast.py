@@ -28,6 +28,7 @@ CAPABILITY_SECONDS: Final = 900.0  # what a source did in the last quarter of an
 LOAD_SECONDS: Final = 3600.0
 WIDTH: Final = 2.0  # the interval spans two standard deviations each way
 MODEL_SD: Final = 0.08  # of the log of time: the circuit is not the bank
+MOST_STEP: Final = 0.7  # of the log of time: beyond a factor of four nothing is known
 RATED_HOURS: Final = 20.0
 FIXED_FULL: Final = 0.95  # a source that holds one voltage never ends a charge: say 95 % instead
 
@@ -127,8 +128,9 @@ class Forecast:
         for course in runs[1:]:
             hours = HORIZON_HOURS if course.hours is None else course.hours
             step = math.log((hours + 0.05) / (middle + 0.05))
+            step = min(max(step, -MOST_STEP), MOST_STEP)
             spread += step * step
-        width = math.exp(WIDTH * math.sqrt(spread))
+        width = math.exp(WIDTH * min(math.sqrt(spread), MOST_STEP))
         self._reason = ""
         self._to_full = middle * 3600.0
         self._low = middle * 3600.0 / width

@@ -88,6 +88,17 @@ class Gaussian:
                 columns[j][i] = value / root
         return columns
 
+    def variance(self, row: list[float]) -> float:
+        """Of the weighted sum of the unknowns that `row` gives."""
+        size, cov = self.size, self.cov
+        used = [n for n in range(size) if row[n] != 0.0]
+        total = 0.0
+        for j in used:
+            base = j * size
+            for n in used:
+                total += row[j] * cov[base + n] * row[n]
+        return total
+
     def correct(self, row: list[float], residual: float, variance: float) -> list[float]:
         """Take a measurement whose value is `residual` above what the means predict and whose
         derivatives are `row`; gives the change of the means, already applied."""
