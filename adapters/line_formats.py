@@ -17,7 +17,7 @@ from typing import Final, Protocol
 Texts = dict[str, str]
 
 #: A plain decimal number; what else `float` takes ("nan", "1_000") no device means as a figure.
-NUMBER: Final = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?")
+NUMBER: Final = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
 
 
 class Format(Protocol):

@@ -168,7 +168,7 @@ def _csv(root: Section) -> tuple[Format, Columns]:
         return Csv(separator, columns[0]), ()
     names = tuple(name for name in columns if isinstance(name, str) and name)
     if not names or len(names) != len(columns) or len(set(names)) != len(names):
-        found = shown(columns) if columns else "none"
+        found = shown(columns[0] if len(columns) == 1 else columns) if columns else "none"
         raise root.error("columns", f"expected {expected}, each once; found {found}")
     return Csv(separator, len(names)), names
 
