@@ -32,12 +32,27 @@ POWER: Final = 3
 GASSING: Final = 4  # log
 OFFSET: Final = 5  # sensor's amps too many, as a fraction of the label's ampere-hours
 CAPACITY: Final = 6  # log of usable over label
+SAG: Final = 7  # log of the slow sag under load over what the chemistry's usually is
 
 CHARGING: Final = frozenset(
     {Stage.BULK, Stage.ABSORPTION, Stage.FLOAT, Stage.EQUALIZE, Stage.FIXED}
 )
 BLOCK_SECONDS: Final = 60.0
-ERROR_HOURS: Final = 1.0  # how long an error of the circuit lasts before it is another one
+ERROR_HOURS: Final = 0.5  # how long an error of the circuit lasts before it is another one
+STORED_ERROR: Final = 0.03
+GAS_ERROR: Final = 0.10
+LEAST_ERROR: Final = 0.0003
+ACCEPTANCE_DRIFT: Final = 0.03
+POWER_DRIFT: Final = 0.02
+GASSING_DRIFT: Final = 0.03
+OFFSET_DRIFT: Final = 1e-5
+CHARGED_SD: Final = 0.012
+SAG_SD: Final = 0.2
+RESTED_SD: Final = 0.004
+LOADED_SD: Final = 0.06
+REST_HOURS: Final = 4.0
+LEAST_PUSH: Final = 0.02
+HELD_PUSH: Final = 0.05
 CAPACITY_SD: Final = 0.12  # log; house banks in use are anything from new to worn (from memory)
 OFFSET_AMPS: Final = 0.15  # common shunts: 0.1 % of 150 to 500 A
 OFFSET_RATE: Final = 0.0005
@@ -95,6 +110,7 @@ class ChargeFilter:
                 math.log(traits.gassing.figure),
                 0.0,
                 0.0,
+                0.0,
             ],
             [
                 0.3,
@@ -104,6 +120,7 @@ class ChargeFilter:
                 traits.gassing.sd,
                 OFFSET_AMPS / self._label + OFFSET_RATE,
                 CAPACITY_SD,
+                SAG_SD,
             ],
         )
         self.full_amps: float | None = None
@@ -240,8 +257,9 @@ class ChargeFilter:
         if steady:
             if not self.circuit.lead:
                 self._ask_lithium(hours, amps, volts)
-            elif self._was_charging and volts > self._rest_volts() + 0.01:
-                self._ask_current(hours, amps, volts, unsettled)
+            elif self._was_charging:
+                if volts > self.circuit.curve.at(self.belief.mean[SOC]) + LEAST_PUSH:
+                    self._ask_current(hours, amps, volts, unsettled)
             elif amps <= 0.005 * self._label:
                 self._ask_voltage(hours, amps, volts, unsettled)
         self._learn()
@@ -260,8 +278,8 @@ class ChargeFilter:
         gas = circuit.gas(volts, self._celsius) if rate > 0.0 else 0.0
         share = circuit.share(mean[SOC]) if rate > gas else 0.0
         stored = (rate - gas) / (1.0 + share)
-        if rate > 0.0 and stored < 0.0:
-            stored, gas = 0.0, 0.0
+        if stored < 0.0 and (rate > 0.0 or self._held(volts)):
+            stored, gas, rate = 0.0, 0.0, 0.0
         move = hours / (1.0 + share)
         belief.move(
             SOC,
@@ -272,18 +290,32 @@ class ChargeFilter:
         belief.spread(SOC, 2e-5 * abs(moved) + 0.002 * share * abs(moved))
         mean[SOC] = min(1.0, max(0.0, mean[SOC] + moved))
         if self._was_charging:
-            level, floor = circuit.traits.polarisation, 0.015
+            level, floor = circuit.traits.polarisation, CHARGED_SD
             self._charged_hours += hours
             self._rested_hours = 0.0
         else:
-            level, floor = circuit.traits.sag * min(0.0, rate), 0.004 + 0.12 * abs(rate)
+            level = circuit.traits.sag * math.exp(mean[SAG]) * min(0.0, rate)
+            floor = RESTED_SD + LOADED_SD * abs(rate)
             self._rested_hours += hours
             self._charged_hours = 0.0
         keep = math.exp(-hours / POLARISATION_HOURS)
         mean[POLARISATION] = level + (mean[POLARISATION] - level) * keep
         belief.fade(POLARISATION, keep, floor * floor)
-        for n, drift in ((ACCEPTANCE, 1e-4), (POWER, 5e-6), (GASSING, 1e-4), (OFFSET, 1e-10)):
-            belief.spread(n, drift * hours)
+        if level < 0.0:
+            belief.move(POLARISATION, [(SAG, level * (1.0 - keep))])
+        if self._was_charging:
+            belief.spread(ACCEPTANCE, ACCEPTANCE_DRIFT**2 * hours)
+            belief.spread(POWER, POWER_DRIFT**2 * hours)
+            belief.spread(GASSING, GASSING_DRIFT**2 * hours)
+        belief.spread(OFFSET, OFFSET_DRIFT**2 * hours)
+
+    def _held(self, volts: float) -> bool:
+        """A source stands well above the rest voltage: nothing can flow out of the bank."""
+        return (
+            self.circuit.lead
+            and self._was_charging
+            and volts > self.circuit.curve.at(self.belief.mean[SOC]) + HELD_PUSH
+        )
 
     def _bridge(self, hours: float, amps: float) -> None:
         """A gap: half of the present current may have flowed, or none, or twice as much."""
@@ -299,7 +331,7 @@ class ChargeFilter:
         mean = belief.mean
         soc = mean[SOC]
         missing = max(1.0 - soc, MISSING_FLOOR)
-        push = max(0.01, volts - circuit.curve.at(soc) - mean[POLARISATION])
+        push = volts - circuit.curve.at(soc) - mean[POLARISATION]
         stored, conductance = circuit.accept(soc, push)
         share = 1.0 + circuit.share(soc)
         gas = circuit.gas(volts, self._celsius)
@@ -319,9 +351,10 @@ class ChargeFilter:
             gas,
             per_label,
             rate - offset,
+            0.0,
         ]
         residual = rate - (stored * share + gas + offset)
-        error = 0.05 * stored + 0.10 * gas + 0.0003 + conductance * unsettled
+        error = STORED_ERROR * stored + GAS_ERROR * gas + LEAST_ERROR + conductance * unsettled
         if self._charged_hours < 0.2:
             error *= 3.0
         variance = error * error * max(1.0, ERROR_HOURS / hours)
@@ -349,10 +382,10 @@ class ChargeFilter:
         per_label = math.exp(-mean[CAPACITY])
         rate = (amps / self._label - mean[OFFSET]) * per_label
         slope = circuit.curve.slope(mean[SOC])
-        row = [slope, 1.0, 0.0, 0.0, 0.0, -per_label * circuit.ohmic, -rate * circuit.ohmic]
+        row = [slope, 1.0, 0.0, 0.0, 0.0, -per_label * circuit.ohmic, -rate * circuit.ohmic, 0.0]
         residual = volts - (self._rest_volts() + rate * circuit.ohmic)
         error = circuit.traits.rest_sd + unsettled
-        variance = error * error * max(1.0, 4.0 * ERROR_HOURS / hours) + 0.001**2
+        variance = error * error * max(1.0, REST_HOURS / hours) + 0.001**2
         belief.correct(row, self._believable(row, residual, error), variance)
         mean[SOC] = min(1.0, max(0.0, mean[SOC]))
         mean[CAPACITY] = min(max(mean[CAPACITY], -1.6), 0.4)
@@ -371,7 +404,7 @@ class ChargeFilter:
         if target > 0.5 and belief.mean[SOC] > target:
             return
         variance = sd * sd * max(1.0, 0.2 / hours)
-        belief.correct([1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0], target - belief.mean[SOC], variance)
+        belief.correct([1.0] + [0.0] * (belief.size - 1), target - belief.mean[SOC], variance)
 
     # Full.
 
@@ -418,7 +451,7 @@ class ChargeFilter:
     def _anchor(self) -> None:
         full = self.circuit.traits.full
         belief = self.belief
-        row = [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]
+        row = [1.0] + [0.0] * (belief.size - 1)
         residual = self._believable(row, full.figure - belief.mean[SOC], full.sd)
         belief.correct(row, residual, full.sd * full.sd)
         belief.mean[SOC] = min(1.0, belief.mean[SOC])
