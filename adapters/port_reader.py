@@ -33,7 +33,8 @@ class PortReader:
         self._loop = asyncio.get_running_loop()
         self._stopping = threading.Event()
         self._ended = asyncio.Event()
-        threading.Thread(target=self._run, name=f"read {port.port}", daemon=True).start()
+        self._thread = threading.Thread(target=self._run, name=f"read {port.port}", daemon=True)
+        self._thread.start()
 
     async def stop(self) -> None:
         """End the thread and close the port."""
@@ -43,6 +44,7 @@ class PortReader:
         with contextlib.suppress(TimeoutError):
             async with asyncio.timeout(_STOP_SECONDS):
                 await self._ended.wait()
+                self._thread.join(_STOP_SECONDS)  # it told its end as its last act
 
     def _run(self) -> None:
         try:

@@ -20,7 +20,7 @@ OUTSIDE = ROOT / "tests" / "outside_adapter"
 
 
 def run_python(code: str, *extra_paths: Path) -> str:
-    """What a fresh interpreter prints."""
+    """What a fresh interpreter prints; it must not complain."""
     paths = os.pathsep.join(str(path) for path in (ROOT, *extra_paths))
     done = subprocess.run(
         [sys.executable, "-c", code],
@@ -30,7 +30,7 @@ def run_python(code: str, *extra_paths: Path) -> str:
         timeout=60,
         check=False,
     )
-    assert done.returncode == 0, done.stderr
+    assert (done.returncode, done.stderr) == (0, "")
     return done.stdout
 
 
@@ -90,6 +90,25 @@ def wheel_of(project: Path, folder: Path) -> Path:
         for path, text in files.items():
             archive.writestr(path, text)
     return wheel
+
+
+def test_the_log_of_pymodbus_never_reaches_the_screen() -> None:
+    """Not even where the program logs to the terminal: pymodbus warns of a refused connection."""
+    code = """
+import asyncio, logging, socket
+logging.basicConfig(level=logging.DEBUG)
+from adapters.adapter import LinkError
+from adapters.modbus_link import connect_tcp
+
+with socket.create_server(("127.0.0.1", 0)) as closed:
+    port = closed.getsockname()[1]
+logging.getLogger("asyncio").setLevel(logging.WARNING)
+try:
+    asyncio.run(connect_tcp("127.0.0.1", port, 1, 1.0, lambda sent, data: None))
+except LinkError as refused:
+    print(refused)
+"""
+    assert "refuses connections" in run_python(code)
 
 
 @pytest.fixture(scope="module")

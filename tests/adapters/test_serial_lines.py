@@ -86,9 +86,9 @@ async def talking(
 
 async def test_a_talking_device_is_read_from_its_second_line_on() -> None:
     async with talking(timeout_seconds=5.0) as (pty, adapter, tape):
-        pty.write(b"2.6\n" + SET)
+        pty.write(b"i=99\n" + SET)  # of what was -4.99, say
         assert await adapter.poll() == GOOD
-        assert tape.received == b"2.6\n" + SET
+        assert tape.received == b"i=99\n" + SET
         assert tape.sent == b""
 
 
