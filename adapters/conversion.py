@@ -28,6 +28,10 @@ PERMITS: Final = frozenset({Quantity.CHARGE_PERMITTED, Quantity.DISCHARGE_PERMIT
 _TURNABLE: Final = frozenset({Quantity.BANK_AMPS, Quantity.SOURCE_AMPS, Quantity.LOAD_AMPS})
 _MUST_SAY_SIGN: Final = frozenset({Quantity.BANK_AMPS})
 
+#: Shortest and longest poll period in seconds: 20 Hz is more than any house bank needs, and once an
+#: hour the least that still says anything (common practice).
+PERIOD_BOUNDS: Final = (0.05, 3600.0)
+
 #: The highest cell number that makes sense: 16 lithium cells make 48 V (common practice), and
 #: four such banks side by side.
 _MOST_CELLS: Final = 64

@@ -7,8 +7,18 @@ what they threw away. Neither knows a clock: arrival times are passed in.
 
 from __future__ import annotations
 
+import math
+from typing import Final, NamedTuple
+
 from adapters.conversion import Decoded, Measurand
 from adapters.text_lines import LinesDescription
+
+#: A pause inside a set is the true beginning when it is this much wider than the one before the
+#: set: lines spread evenly over the period differ by less.
+_WIDER: Final = 2.0
+
+#: Pauses within a burst that are no pauses: USB adapters hand bytes on every 16 ms (common value).
+_BURST_SECONDS: Final = 0.03
 
 
 class LineSplitter:
@@ -55,55 +65,86 @@ class LineSplitter:
         return None
 
 
+class _Line(NamedTuple):
+    """What one line told, when it came, and how long after the line before it."""
+
+    texts: dict[str, str]
+    seconds: float
+    gap: float
+
+
 class SetCollector:
-    """Lines in, complete sets out.
+    """Lines in, complete sets out; figures of different moments are never told as one.
 
     A set is complete when every field that is not optional has come, or at the end marker if the
-    device sends one. A field that comes twice begins a new set, and so does a pause longer than
-    `longest_seconds`: figures of different moments are never told as one.
+    device sends one. Without a marker a reader that joins between two lines of a set, or misses
+    one, would for ever pair the end of one set with the beginning of the next. So a set begins
+    anew when a field comes twice, when it takes longer than `longest_seconds`, and at a pause
+    inside it that is wider than the pause before it: devices speak in bursts.
     """
 
     def __init__(self, description: LinesDescription, longest_seconds: float) -> None:
         self._description = description
         self._longest = longest_seconds
-        self._texts: dict[str, str] = {}
-        self._began = 0.0
+        self._lines: list[_Line] = []
+        self._last: float | None = None
         self.garbage = 0
         self.broken_sets = 0
 
+    def begin(self) -> None:
+        """What comes next begins a set for certain: the device has just been asked."""
+        self._lines = []
+        self._last = -math.inf
+
     def feed(self, line: str, seconds: float) -> Decoded | None:
         """The set that this line completes, or None."""
-        if self._texts and seconds - self._began > self._longest:
-            self._give_up()
         if self._description.is_end(line):
             return self._finish()
         texts = self._description.parse(line)
         if texts is None:
             self.garbage += 1
             return None
-        if not self._texts.keys().isdisjoint(texts):
-            self._give_up()
-        if not self._texts:
-            self._began = seconds
-        self._texts.update(texts)
-        if self._description.end_marker or self._description.missing(self._texts):
+        if texts:
+            self._add(texts, seconds)
+        if not self._lines or self._description.end_marker or self.missing():
             return None
         return self._finish()
 
     def missing(self) -> tuple[Measurand, ...]:
         """What the set being gathered still waits for."""
-        return self._description.missing(self._texts)
+        return self._description.missing(self._texts())
+
+    def _add(self, texts: dict[str, str], seconds: float) -> None:
+        gap = 0.0 if self._last is None else seconds - self._last
+        self._last = seconds
+        late = self._lines and seconds - self._lines[0].seconds > self._longest
+        if late or not self._texts().keys().isdisjoint(texts):
+            self._start_anew(len(self._lines))
+        self._lines.append(_Line(texts, seconds, gap))
+
+    def _texts(self) -> dict[str, str]:
+        return {spot: text for line in self._lines for spot, text in line.texts.items()}
 
     def _finish(self) -> Decoded | None:
-        if not self._texts:
+        if not self._lines:
             return None
         if self.missing():
-            self._give_up()
+            self._start_anew(len(self._lines))
             return None
-        decoded = self._description.decode(self._texts)
-        self._texts = {}
+        if not self._description.end_marker and (torn_at := self._torn_at()):
+            self._start_anew(torn_at)
+            return None
+        decoded = self._description.decode(self._texts())
+        self._lines = []
         return decoded
 
-    def _give_up(self) -> None:
+    def _torn_at(self) -> int:
+        """The line before which the device paused for longer than before the set, or 0."""
+        widest = max(range(len(self._lines)), key=lambda at: self._lines[at].gap)
+        pause = max(_WIDER * self._lines[0].gap, _BURST_SECONDS)
+        return widest if self._lines[widest].gap > pause else 0
+
+    def _start_anew(self, line: int) -> None:
+        """Give up what came before this line of the set being gathered."""
         self.broken_sets += 1
-        self._texts = {}
+        self._lines = self._lines[line:]

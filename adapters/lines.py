@@ -32,8 +32,10 @@ _BAUD: Final = 9_600
 #: Time limit for a device that is asked, as for Modbus.
 _ANSWER_SECONDS: Final = 1.0
 
-#: The lines of one set come within this: a slow line (4 800 baud) carries 960 characters in 2 s.
-_SHORTEST_SET_SECONDS: Final = 2.0
+#: The lines of one set come within this part of the period. From the last line of one set to the
+#: first of the next but one it is nearly a whole period; ten lines spread evenly over the period
+#: still fit.
+_SET: Final = 0.9
 
 #: Of a device that talks faster than the description's period, sets closer together than this
 #: part of the period are skipped: jitter loses none of a device that keeps the period.
@@ -48,11 +50,12 @@ class LinesAdapter:
         settings: DeviceSettings,
         description: LinesDescription,
         port: PortSettings,
+        period: float,
         timeout: float,
         frames: Frames,
     ) -> None:
         self.name = settings.name
-        self.period_seconds = description.period_seconds
+        self.period_seconds = period
         self.unasked = not description.request
         self.believed = Believed(settings, description.measurands)
         self._description = description
@@ -65,7 +68,9 @@ class LinesAdapter:
     def _begin(self) -> None:
         """Forget all that came before: the port was just opened."""
         description = self._description
-        longest = max(2.0 * self.period_seconds, _SHORTEST_SET_SECONDS)
+        longest = _SET * self.period_seconds if self.unasked else self._timeout
+        if description.end_marker:
+            longest = max(longest, self._timeout)
         self._splitter = LineSplitter(description.longest_line, joining=self.unasked)
         self._collector = SetCollector(description, longest)
         self._newest: Decoded | None = None
@@ -90,6 +95,7 @@ class LinesAdapter:
             raise LinkError(f"{self.name} is not open")
         if self._description.request:
             self._newest = None
+            self._collector.begin()
             await self._ask(self._reader.port)
         decoded = await self._next_set()
         return self.believed.values(decoded)
@@ -148,8 +154,8 @@ class LinesAdapter:
         if self._lines and (missing := self._collector.missing()):
             names = ", ".join(str(measurand) for measurand in missing)
             return (
-                f"{where}: lines come, but not {names}; correct the fields in "
-                f"{self._description.name} or mark them optional"
+                f"{where}: lines come, but no set with {names}; correct the fields in "
+                f"{self._description.name}, mark them optional or give an end_marker"
             )
         if self._lines:
             return f"{where}: lines come, but no set is complete; check the end marker"
@@ -166,11 +172,12 @@ class LinesAdapter:
 
 def serial_lines(settings: DeviceSettings, frames: Frames) -> LinesAdapter:
     """A device that writes lines. Options: port, baud, parity, stop_bits, data_bits,
-    timeout_seconds."""
+    timeout_seconds, period_seconds."""
     options = Options(settings)
     description = description_of(settings, LinesDescription, 'a description of kind "lines"')
     port = read_port_settings(options, _BAUD)
-    usual = _ANSWER_SECONDS if description.request else 2.0 * description.period_seconds + 1.0
+    period = options.period(description)
+    usual = _ANSWER_SECONDS if description.request else 2.0 * period + 1.0
     timeout = options.number("timeout_seconds", usual, 0.05, 7300.0)
     options.done()
-    return LinesAdapter(settings, description, port, timeout, frames)
+    return LinesAdapter(settings, description, port, period, timeout, frames)

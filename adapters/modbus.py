@@ -40,10 +40,11 @@ class ModbusAdapter:
         self,
         settings: DeviceSettings,
         description: ModbusDescription,
+        period: float,
         connect: Callable[[], Awaitable[ModbusLink]],
     ) -> None:
         self.name = settings.name
-        self.period_seconds = description.period_seconds
+        self.period_seconds = period
         self.believed = Believed(settings, description.measurands)
         self._description = description
         self._connect = connect
@@ -129,28 +130,34 @@ class ModbusAdapter:
 
 def rtu(settings: DeviceSettings, frames: Frames) -> ModbusAdapter:
     """A device on a serial line. Options: port, baud, parity, stop_bits, data_bits, device_id,
-    timeout_seconds, local_echo (for converters that hear themselves)."""
+    timeout_seconds, period_seconds, local_echo (for converters that hear themselves)."""
     options = Options(settings)
     description = description_of(settings, ModbusDescription, _WORDS)
     port = read_port_settings(options, _BAUD)
     device_id = options.whole("device_id", description.device_id, 1, 247)
     timeout = options.number("timeout_seconds", _TIMEOUT_SECONDS, 0.05, 30.0)
     local_echo = options.flag("local_echo", False)
+    period = options.period(description)
     options.done()
     return ModbusAdapter(
-        settings, description, lambda: connect_rtu(port, device_id, timeout, local_echo, frames)
+        settings,
+        description,
+        period,
+        lambda: connect_rtu(port, device_id, timeout, local_echo, frames),
     )
 
 
 def tcp(settings: DeviceSettings, frames: Frames) -> ModbusAdapter:
-    """A device on the network. Options: host, port, device_id, timeout_seconds."""
+    """A device on the network. Options: host, port, device_id, timeout_seconds,
+    period_seconds."""
     options = Options(settings)
     description = description_of(settings, ModbusDescription, _WORDS)
     host = options.text("host", "the device's name or address on the network")
     port = options.whole("port", _TCP_PORT, 1, 65_535)
     device_id = options.whole("device_id", description.device_id, 0, 255)
     timeout = options.number("timeout_seconds", _TIMEOUT_SECONDS, 0.05, 30.0)
+    period = options.period(description)
     options.done()
     return ModbusAdapter(
-        settings, description, lambda: connect_tcp(host, port, device_id, timeout, frames)
+        settings, description, period, lambda: connect_tcp(host, port, device_id, timeout, frames)
     )

@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from adapters.adapter import DeviceSettings, SettingsError
 from adapters.checked_toml import meant, shown
+from adapters.conversion import PERIOD_BOUNDS
 from adapters.description import Description, load_text
 
 Kind = TypeVar("Kind", bound=Description)
@@ -74,6 +75,10 @@ class Options:
         if not isinstance(value, bool):
             raise self.error(key, f"expected true or false; found {shown(value)}")
         return value
+
+    def period(self, description: Description) -> float:
+        """How often to poll: as the config says, else as the description does."""
+        return self.number("period_seconds", description.period_seconds, *PERIOD_BOUNDS)
 
     def done(self) -> None:
         for key in self._left:

@@ -17,7 +17,15 @@ from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from adapters.checked_toml import Section, shown
-from adapters.conversion import Conversion, Decoded, Doubt, Figures, Measurand, read_conversion
+from adapters.conversion import (
+    PERIOD_BOUNDS,
+    Conversion,
+    Decoded,
+    Doubt,
+    Figures,
+    Measurand,
+    read_conversion,
+)
 
 Image = Mapping[tuple[str, int], int]
 
@@ -280,7 +288,7 @@ class ModbusDescription:
 def read_modbus(root: Section, name: str) -> ModbusDescription:
     """Take every key of a Modbus description."""
     title = root.text("title", "")
-    period = root.number("period_seconds", 1.0, low=0.05, high=3600.0)
+    period = root.number("period_seconds", 1.0, low=PERIOD_BOUNDS[0], high=PERIOD_BOUNDS[1])
     device_id = root.whole("device_id", 1, low=1, high=247)  # Modbus over Serial Line V1.02, 2.2
     bridge = root.whole("bridge", BRIDGE, low=0, high=MOST_REGISTERS_A_READ)
     longest = root.whole("longest_read", MOST_REGISTERS_A_READ, low=4, high=MOST_REGISTERS_A_READ)

@@ -12,7 +12,15 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from adapters.checked_toml import Section, shown
-from adapters.conversion import Conversion, Decoded, Doubt, Figures, Measurand, read_conversion
+from adapters.conversion import (
+    PERIOD_BOUNDS,
+    Conversion,
+    Decoded,
+    Doubt,
+    Figures,
+    Measurand,
+    read_conversion,
+)
 from adapters.line_formats import NUMBER, Csv, Format, Json, KeyValue, Sentence, Texts
 
 #: Longest line read unless the description says more. Sentences end at 82 characters (NMEA 0183,
@@ -193,7 +201,7 @@ def read_lines(root: Section, name: str) -> LinesDescription:
     kind = root.choice("format", _FORMATS)
     shape, columns = _FORMATS[kind](root)
     title = root.text("title", "")
-    period = root.number("period_seconds", 1.0, low=0.05, high=3600.0)
+    period = root.number("period_seconds", 1.0, low=PERIOD_BOUNDS[0], high=PERIOD_BOUNDS[1])
     mark = root.choice("decimal_mark", (".", ","), ".")
     if mark == "," and (kind in ("json", "sentence") or "," in _separators(shape)):
         raise root.error("decimal_mark", f'"," already separates the figures of this {kind} format')

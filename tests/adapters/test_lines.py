@@ -244,8 +244,57 @@ def test_figures_of_different_moments_are_never_one_set() -> None:
     reader = Reader(described(HEADS["one pair a line"]))
     assert reader.feed(b"v=12.6\n", 0.0) == []
     assert reader.feed(b"i=1\n", 5.0) == []  # five seconds later: the voltage is old
-    assert reader.feed(b"v=12.7\n", 5.1) == [{VOLTS: 12.7, AMPS: 1.0}]
+    assert reader.feed(b"v=12.7\n", 5.01) == [{VOLTS: 12.7, AMPS: 1.0}]
     assert reader.collector.broken_sets == 1
+
+
+@quick
+@given(
+    period=st.sampled_from([0.2, 1.0, 10.0]),
+    burst=st.floats(0.0, 0.29),
+    first=st.integers(0, 2),
+    lost=st.sets(st.integers(0, 30), max_size=4),
+)
+def test_joining_between_two_lines_of_a_set_never_pairs_different_moments(
+    period: float, burst: float, first: int, lost: set[int]
+) -> None:
+    """Voltage tells the current: 12 + n / 100 V with n A in the n-th burst of three lines. Any
+    line may be the first that is heard, and some are lost on the way. The period told by the
+    description is right, as it must be for a lost line to be noticed."""
+    reader = Reader(described(HEADS["one pair a line"].replace("optional = true", "")))
+    reader.collector._longest = 0.9 * period
+    heard = 0
+    found = []
+    for number in range(12):
+        lines = [f"v={12 + number / 100}\n", f"i={number}\n", f"t={number}\n"]
+        for index, line in enumerate(lines):
+            place = 3 * number + index
+            if place < first or place in lost:
+                continue
+            heard += 1
+            found += reader.feed(line.encode(), number * period + index * burst * period / 3)
+    for figures in found:
+        assert figures[VOLTS] == pytest.approx(12 + float(figures[AMPS]) / 100)
+        assert figures[CELSIUS] == figures[AMPS]
+    assert len(found) >= 12 - 2 - 2 * len(lost)
+
+
+def test_lines_spread_evenly_over_the_period_are_read() -> None:
+    reader = Reader(described(HEADS["one pair a line"]))
+    found = []
+    for number in range(20):
+        jitter = 0.02 * (number % 3)
+        line = b"v=12.6\n" if number % 2 else b"i=1\n"
+        found += reader.feed(line, number * 0.5 + jitter)
+    assert len(found) >= 8
+
+
+def test_after_a_question_the_first_line_begins_the_set() -> None:
+    reader = Reader(described(HEADS["one pair a line"]))
+    reader.feed(b"i=7\n", 0.0)
+    reader.collector.begin()
+    assert reader.feed(b"v=12.6\n", 1.0) == []
+    assert reader.feed(b"i=1\n", 1.5) == [{VOLTS: 12.6, AMPS: 1.0}]
 
 
 def test_a_field_that_comes_twice_begins_a_new_set() -> None:

@@ -150,7 +150,7 @@ def read_some(pty: Pty) -> bytes:
         (b"\x00\xfe\x80\x7f\n" * 9, r"bytes come, but no line as lines\.toml describes.*now 9600"),
         (
             b"\nv=12.6\nv=12.6\n",
-            r"lines come, but not bank_amps; correct the fields in lines\.toml",
+            r"lines come, but no set with bank_amps; correct the fields in lines\.toml",
         ),
     ],
 )
