@@ -1,0 +1,223 @@
+"""What the signal means for a bank of any size: per cell, at 25 °C, in units of its capacity.
+
+Everything that the stage filter weighs is worked out here once a reading: where the volts stand,
+whether they are flat, whether they follow the amps (a source at its limit, or none) or are held
+whatever the amps do (a source that regulates), and whether the amps wander as only the sun's do.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Final
+
+from monitor.bank import Bank
+from monitor.engine.setpoints import SetPoints
+from monitor.engine.signal import Signal
+
+#: Share of one reading's variance that is left in the fast average (8 s at 5 s sampling).
+FAST_SHARE: Final = 0.35
+#: Volts per cell of error that no averaging removes (compensation steps, quantised readings).
+FLOOR_VOLTS: Final = 0.001
+#: Volts per cell by which a bank answers a step of one C20 at once. Common practice: a new 100 Ah
+#: block has 3..6 milliohm with its leads, an old one three times that. Learned from load steps.
+STEP_OHM: Final = 0.3
+STEP_OHM_RANGE: Final = (0.05, 2.0)
+STEP_OHM_ERROR: Final = 0.4
+STEP_OHM_AMPS: Final = 0.02
+#: Lead resistance from source to posts in the same unit: 2 to 15 milliohm is common, and a 12 V
+#: bank of 200 Ah makes 10 milliohm 0.33 V per C20 and cell.
+LEAD: Final = 0.03
+LEAD_SD: Final = 0.06
+#: The most that one comparison of held against following may say, in nats.
+FOLLOW_CAP: Final = 4.0
+#: A source stands this far above the posts without current: something between them has opened
+#: (volts per cell; twice the worst sensor disagreement in common practice).
+OPEN_VOLTS: Final = 0.02
+OPEN_AMPS: Final = 0.004
+#: The sun wanders: amps whose slope over minutes is this many deviations; remembered for so long.
+WANDER_SIGMAS: Final = 4.0
+WANDER_SECONDS: Final = 900.0
+#: Amps zero of the sensor before it was ever seen, in C20: 0.15 % (a 500 A shunt that is off by
+#: 0.1 % of full scale, on 300 Ah). Once loads were seen switching, a load is more likely.
+ZERO_SD: Final = 0.0015
+ZERO_SD_LIVED_IN: Final = 0.0006
+
+
+class Features:
+    """Features of the latest reading; names end in what they are per: cell volts, C20 amps.
+
+    `cell` volts per cell at the posts, moved to 25 °C; `held` the same at the end where a source
+    would hold them, with `lead_sd` its error; `amps` less the sensor's zero, `amps_sd`, and
+    `sigmas` = amps / amps_sd; `rise` and `rise_sigmas` slope of volts within the last minute,
+    `drift_sigmas` within the last ten; `taper_sigmas` slope of amps within the last minute;
+    `keeps`: nats by which volts were held (> 0) rather than followed the amps (< 0);
+    `wanders` 0..1: the amps moved as the sun's do; `opened`: source and bank are parted.
+    `shift` is what compensation adds now; `measured`: the source's own volts are known; `seconds`,
+    `permitted`, `reported` as the devices gave them.
+    """
+
+    __slots__ = (
+        "_cells",
+        "_lead",
+        "_per_amp",
+        "amps",
+        "amps_sd",
+        "cell",
+        "drift_sigmas",
+        "held",
+        "keeps",
+        "lead_sd",
+        "lived_in",
+        "measured",
+        "noise_amps",
+        "opened",
+        "permitted",
+        "reported",
+        "rise",
+        "rise_sigmas",
+        "seconds",
+        "shift",
+        "sigmas",
+        "step_ohm",
+        "taper_sigmas",
+        "volts_variance",
+        "wander_sigmas",
+        "wanders",
+        "zero",
+        "zero_sd",
+    )
+    KEPT: ClassVar[tuple[str, ...]] = tuple(
+        name for name in __slots__ if name not in ("_cells", "_per_amp")
+    )
+
+    def __init__(self, bank: Bank) -> None:
+        self._cells = 1.0 / bank.cells
+        self._per_amp = 1.0 / bank.amp_hours
+        self._lead = LEAD
+        self.amps = 0.0
+        self.amps_sd = ZERO_SD
+        self.cell = 0.0
+        self.drift_sigmas = 0.0
+        self.held = 0.0
+        self.keeps = 0.0
+        self.lead_sd = LEAD_SD
+        self.lived_in = False
+        self.noise_amps = 0.0
+        self.measured = False
+        self.opened = False
+        self.permitted: bool | None = None
+        self.reported: str | None = None
+        self.seconds = 0.0
+        self.shift = 0.0
+        self.rise = 0.0
+        self.rise_sigmas = 0.0
+        self.sigmas = 0.0
+        self.step_ohm = STEP_OHM
+        self.taper_sigmas = 0.0
+        self.volts_variance = FLOOR_VOLTS * FLOOR_VOLTS
+        self.wander_sigmas = 0.0
+        self.wanders = 0.0
+        self.zero = 0.0
+        self.zero_sd = ZERO_SD
+
+    def update(self, signal: Signal, points: SetPoints) -> None:
+        per_cell = self._cells
+        per_amp = self._per_amp
+        self.shift = shift = points.shift(signal.mean_celsius)
+        cell = signal.fast_volts * per_cell - shift
+        amps = signal.fast_amps * per_amp - self.zero
+        noise_amps = signal.noise_amps * per_amp
+        noise_volts = signal.noise_volts * per_cell
+        self.seconds = signal.seconds
+        self.reported = signal.reported_stage
+        self.cell = cell
+        self.amps = amps
+        self.noise_amps = noise_amps
+        self.amps_sd = sd = (
+            FAST_SHARE * noise_amps * noise_amps + self.zero_sd * self.zero_sd
+        ) ** 0.5
+        self.sigmas = amps / sd
+        self.volts_variance = FAST_SHARE * noise_volts * noise_volts + FLOOR_VOLTS * FLOOR_VOLTS
+        self._ends(signal.source_rise, signal.charge_permitted)
+
+        minute = signal.minute
+        root = minute.spread**0.5
+        self.rise = rise = minute.slope_volts * per_cell
+        taper = minute.slope_amps * per_amp
+        rise_sd = root * noise_volts
+        if signal.source_rise is None and taper < 0.0 < rise:
+            # leads without sense wires: the posts rise while the current tapers
+            rise += (LEAD + LEAD_SD) * taper
+            if rise < 0.0:
+                rise = 0.0
+        self.rise_sigmas = rise / rise_sd
+        self.taper_sigmas = taper / (root * noise_amps)
+        wide = signal.long
+        root = wide.spread**0.5
+        self.drift_sigmas = wide.slope_volts * per_cell / (root * noise_volts)
+        self.wander_sigmas = wide.slope_amps * per_amp / (root * noise_amps)
+        wandering = (
+            1.0
+            if self.wander_sigmas > WANDER_SIGMAS or self.wander_sigmas < -WANDER_SIGMAS
+            else 0.0
+        )
+        elapsed = signal.elapsed
+        self.wanders += (wandering - self.wanders) * elapsed / (elapsed + WANDER_SECONDS)
+
+        if signal.load_step:
+            self._step(signal.step_volts * per_cell, signal.step_amps * per_amp, noise_volts)
+        else:
+            answer = self.step_ohm * taper
+            if answer > 2.0 * rise_sd or answer < -2.0 * rise_sd:
+                error = STEP_OHM_ERROR * answer
+                self.keeps = self._compare(
+                    minute.slope_volts * per_cell, answer, rise_sd * rise_sd + error * error
+                )
+            else:
+                self.keeps = 0.0
+
+    def _ends(self, source_rise: float | None, permitted: bool | None) -> None:
+        self.permitted = permitted
+        self.opened = permitted is False
+        self.measured = source_rise is not None
+        if source_rise is None:
+            amps = self.amps if self.amps > 0.0 else 0.0
+            self.held = self.cell + self._lead * amps
+            self.lead_sd = LEAD_SD * amps
+            return
+        rise = source_rise * self._cells
+        self.held = self.cell + rise
+        self.lead_sd = 0.0
+        if rise > OPEN_VOLTS and -OPEN_AMPS < self.amps < OPEN_AMPS:
+            self.opened = True
+
+    @staticmethod
+    def _compare(seen: float, answer: float, variance: float) -> float:
+        """Nats for volts that stayed over volts that gave the answer expected of the bank."""
+        miss = seen - answer
+        nats = 0.5 * (miss * miss - seen * seen) / variance
+        return min(max(nats, -FOLLOW_CAP), FOLLOW_CAP)
+
+    def _step(self, volts: float, amps: float, noise: float) -> None:
+        answer = self.step_ohm * amps
+        error = STEP_OHM_ERROR * answer
+        self.keeps = self._compare(volts, answer, 1.5 * noise * noise + error * error)
+        if self.amps < 0.0 and not self.lived_in:
+            self.lived_in = True
+            if self.zero_sd > ZERO_SD_LIVED_IN:
+                self.zero_sd = ZERO_SD_LIVED_IN
+
+    def learn_ohm(self, signal: Signal) -> None:
+        """A step while no source regulated: the bank itself answered."""
+        amps = signal.step_amps * self._per_amp
+        if signal.load_step and (amps > STEP_OHM_AMPS or amps < -STEP_OHM_AMPS):
+            ohm = signal.step_volts * self._cells / amps
+            low, high = STEP_OHM_RANGE
+            if low < ohm < high:
+                self.step_ohm += 0.1 * (ohm - self.step_ohm)
+
+    def learn_zero(self, amps: float, seconds: float, least_sd: float) -> None:
+        """The sensor showed `amps` (C20, zero not taken off) for `seconds` when none flowed."""
+        gain = seconds / (seconds + 1800.0)
+        self.zero += gain * (amps - self.zero)
+        variance = (1.0 - gain) * self.zero_sd * self.zero_sd
+        self.zero_sd = variance**0.5 if variance > least_sd * least_sd else least_sd

@@ -1,0 +1,125 @@
+"""What sources were seen to do: which level is held now and since when, what was held before.
+
+This is the memory that a stage filter of one step has not: float follows absorption, a short
+overload does not end a stage, a source that only ever holds one voltage will do so again.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Final
+
+from monitor.bank import Source, SourceKind
+from monitor.engine.features import Features
+from monitor.engine.setpoints import Level, SetPoints
+from monitor.engine.stage_order import ABSORPTION, BULK, DISCHARGE, EQUALIZE, FIXED, FLOAT, REST
+
+#: A stage is learned from while it is this probable and its volts have been flat for so long.
+SURE: Final = 0.9
+SETTLED_SECONDS: Final = 90.0
+FLAT_SIGMAS: Final = 2.5
+#: Log odds that the source holds one voltage for ever: told so; staged by its set-points; unknown
+#: (common practice: most sources in coaches stage); once seen to do so; once seen to stage.
+ODDS_TOLD: Final = 6.0
+ODDS_STAGED: Final = -6.0
+ODDS_UNKNOWN: Final = -1.5
+ODDS_SEEN: Final = 5.0
+ODDS_SECONDS: Final = 600.0
+#: Absorption has filled the bank enough for float below this current, C20 (common practice: sources
+#: end absorption between 0.5 and 5 % of capacity).
+NEARLY_FULL_AMPS: Final = 0.05
+#: A plateau this many deviations from where it was expected is a new one.
+NEW_PLATEAU: Final = 4.0
+
+
+class Memory:
+    """What is remembered of this bank's sources.
+
+    `held`: the stage last seen holding a level, -1 for none in this charge; `seconds` how long,
+    `idle` seconds since; `lost` charge taken out since the bank was last nearly full, C20 hours;
+    `fixed_odds` log odds of a source of one voltage; `start_amps` amps when the hold began;
+    `trickle` amps averaged while float is held, zero not taken off.
+    """
+
+    __slots__ = ("fixed_odds", "held", "idle", "lost", "seconds", "start_amps", "trickle")
+    KEPT: ClassVar[tuple[str, ...]] = __slots__
+
+    def __init__(self, staged: bool, sources: tuple[Source, ...]) -> None:
+        kinds = {source.kind for source in sources}
+        if kinds == {SourceKind.FIXED}:
+            self.fixed_odds = ODDS_TOLD
+        elif staged:
+            self.fixed_odds = ODDS_STAGED
+        else:
+            self.fixed_odds = ODDS_UNKNOWN
+        self.held = -1
+        self.seconds = 0.0
+        self.idle = 1e9
+        self.lost = 1.0
+        self.start_amps = 0.0
+        self.trickle = 0.0
+
+    def update(
+        self, p: list[float], f: Features, points: SetPoints, elapsed: float, falling: bool
+    ) -> None:
+        """Note what is being held, and learn set-points, zero and habits from it."""
+        flat = (
+            -FLAT_SIGMAS < f.rise_sigmas < FLAT_SIGMAS
+            and -FLAT_SIGMAS < f.drift_sigmas < FLAT_SIGMAS
+        )
+        stage = -1
+        level: Level | None = None
+        if p[ABSORPTION] > SURE:
+            stage = ABSORPTION
+            level = points.absorption
+            if f.amps < NEARLY_FULL_AMPS:
+                self.lost = 0.0
+        elif p[FLOAT] > SURE:
+            if not falling:
+                stage = FLOAT
+                level = points.float_
+                self.lost = 0.0
+        elif p[FIXED] > SURE:
+            stage = FIXED
+            level = points.fixed
+        elif p[EQUALIZE] > SURE:
+            stage = EQUALIZE
+            self.lost = 0.0
+        if f.amps < 0.0:
+            self.lost -= f.amps * elapsed / 3600.0
+        if stage < 0:
+            self.idle += elapsed
+            if (p[BULK] > SURE and self.lost > 0.02) or p[REST] + p[DISCHARGE] > SURE:
+                self.seconds = 0.0
+                if p[BULK] > SURE or self.idle > 6.0 * 3600.0:
+                    self.held = -1
+            return
+        self.idle = 0.0
+        if stage != self.held:
+            self.held = stage
+            self.seconds = 0.0
+            self.start_amps = f.amps
+            self.trickle = f.amps + f.zero
+        if flat:
+            self.seconds += elapsed
+        elif self.seconds < SETTLED_SECONDS:
+            self.seconds = 0.0
+        if self.seconds < SETTLED_SECONDS or not flat or level is None:
+            return
+        off = f.held - level.mean
+        if stage == FIXED and off * off > 9.0 * (level.sd * level.sd + f.volts_variance):
+            return  # still on its way up: nothing is held
+        if off * off > NEW_PLATEAU * NEW_PLATEAU * (level.sd * level.sd + f.volts_variance):
+            level.sd = abs(off)
+        level.learn(f.held, elapsed)
+        habit = ODDS_SEEN if stage == FIXED else -ODDS_SEEN
+        if -ODDS_SEEN < self.fixed_odds < ODDS_SEEN or self.fixed_odds * habit < 0.0:
+            self.fixed_odds += (habit - self.fixed_odds) * min(1.0, elapsed / ODDS_SECONDS)
+        if stage == FLOAT:
+            self._trickle(f, elapsed)
+
+    def _trickle(self, f: Features, elapsed: float) -> None:
+        """A float current that settles below zero is the sensor's error: banks take, not give."""
+        self.trickle += (f.amps + f.zero - self.trickle) * elapsed / (elapsed + 600.0)
+        low = self.trickle - 0.0003
+        if self.seconds > 1800.0 and low < f.zero - 0.0003:
+            f.learn_zero(low, elapsed, 0.0004)

@@ -1,0 +1,215 @@
+"""How well each stage explains the latest reading: log likelihoods, up to one constant for all.
+
+A score is what one *look* says, a look being as long as the errors of the features stay alike.
+Amps are weighed by their density against 1 / (0.05 C20), volts against 1 / (75 mV a cell), slopes
+by how flat they are. No feature may speak below -CAP, so that none decides for ever.
+"""
+
+from __future__ import annotations
+
+from math import log
+from typing import Final
+
+from monitor.bank import Bank
+from monitor.engine.features import Features
+from monitor.engine.hold import Memory
+from monitor.engine.setpoints import SetPoints
+from monitor.engine.stage_order import ABSORPTION, BULK, DISCHARGE, EQUALIZE, FIXED, FLOAT, REST
+
+CAP: Final = 12.0
+#: Float current of a full bank: exponential around 0.4 % of C20 (common practice 0.1 to 0.5 %).
+TRICKLE: Final = 0.004
+#: A bank rests at most this far above its chemistry's rest voltage when full, volts per cell
+#: (surface charge that hours have not worn off).
+SURFACE: Final = 0.05
+#: Net current below which a source that is on counts as not carrying the load, C20.
+BEYOND: Final = 0.002
+#: No source of an LFP bank holds less than this, volts per cell; below, the curve itself is flat.
+LFP_KNEE: Final = 3.42
+#: Volts a cell above the chemistry's highest absorption from which equalize begins when unknown.
+EQUALIZE_ABOVE: Final = 0.015
+#: Share of absorption plateaus that lie elsewhere than expected: a second source, another setting.
+ELSEWHERE: Final = 0.05
+#: Share of the bank's charge that may be lost before float has to be earned anew, C20 hours.
+FORGIVEN: Final = 0.015
+
+
+class Scores:
+    __slots__ = (
+        "_absorption_high",
+        "_elsewhere",
+        "_equalizes",
+        "_lead",
+        "_rest_top",
+        "_wide_mean",
+        "_wide_sd",
+        "falling",
+        "now",
+    )
+
+    def __init__(self, bank: Bank) -> None:
+        chemistry = bank.chemistry
+        self.now = [0.0] * 7
+        self.falling = False
+        self._lead = chemistry.lead
+        self._rest_top = chemistry.rest_volts[-1][1] + SURFACE
+        span = chemistry.absorption
+        self._wide_mean = 0.5 * (span.low + span.high)
+        self._wide_sd = max(0.5 * (span.high - span.low), 0.025)
+        self._absorption_high = span.high
+        self._equalizes = chemistry.equalize is not None
+        self._elsewhere = log(ELSEWHERE)
+
+    def update(self, f: Features, points: SetPoints, memory: Memory) -> None:
+        now = self.now
+        cell = f.cell
+        held = f.held
+        amps = f.amps
+        sigmas = f.sigmas
+        rise = f.rise_sigmas
+        drift = f.drift_sigmas
+        keeps = f.keeps
+        wander = f.wander_sigmas
+
+        # amps, as nats over an even chance within 0.05 C20
+        square = 0.5 * sigmas * sigmas
+        idle = log(0.02 / f.amps_sd) - square
+        if idle < -CAP:
+            idle = -CAP
+        if amps >= 0.0:
+            draw = -0.7 - square
+            give = -1.4
+            trickle = 2.5 - amps / TRICKLE
+            if trickle < -2.0:
+                trickle = -2.0
+            charge = 0.0
+        else:
+            draw = -0.7 if sigmas > -1.0 else 0.0
+            off = (amps + BEYOND) / f.amps_sd if f.wanders > 0.3 else sigmas
+            give = -1.4 - 0.5 * off * off if off < 0.0 else -1.4
+            charge = -0.1 * square
+            if charge < -1.5:
+                charge = -1.5
+            trickle = charge + (2.5 if sigmas > -2.0 else 0.0)
+        if draw < -CAP:
+            draw = -CAP
+        if give < -CAP:
+            give = -CAP
+
+        # slopes, as nats against flat
+        flat = -0.5 * rise * rise
+        if flat < -4.0:
+            flat = -4.0
+        steep = -0.125 * drift * drift
+        if steep < -2.0:
+            steep = -2.0
+        if wander < 0.0 and drift > 0.0 and f.lead_sd > 0.0:
+            steep = 0.0
+        flat += steep
+        keep = keeps if keeps < 0.0 else 0.0
+        follow = -keeps if keeps > 0.0 else 0.0
+
+        # no source: volts fall or rest within the chemistry's range
+        above = cell - self._rest_top
+        still = -1.2
+        if above > 0.0:
+            still = -1.9
+            if rise > -1.0 and drift > -1.5:
+                still = -4.0
+        wandering = -0.06 * wander * wander
+        if wandering < -2.0:
+            wandering = -2.0
+        now[REST] = idle + still + wandering + 0.3 * follow
+        now[DISCHARGE] = draw + still + follow
+
+        # levels
+        level = points.absorption
+        sd2 = level.sd * level.sd + f.volts_variance + f.lead_sd * f.lead_sd
+        sd = sd2**0.5
+        off = (held - level.mean) / sd
+        at = log(0.03 / sd) - 0.5 * off * off
+        if held > self._rest_top + 0.1 or self._lead is False:
+            sd_wide = self._wide_sd
+            off_wide = (held - self._wide_mean) / sd_wide
+            wide = self._elsewhere + log(0.03 / sd_wide) - 0.5 * off_wide * off_wide
+            if wide > at:
+                at = wide
+        if at < -CAP:
+            at = -CAP
+        hold = flat + keep
+        absorption = at + hold + charge
+        if not self._lead and cell < LFP_KNEE:
+            absorption = -CAP
+        now[ABSORPTION] = absorption
+
+        # bulk: anything below absorption; current that falls while volts stay is not a limit
+        falls = 0.0
+        taper = f.taper_sigmas
+        if taper < -2.5 and rise > -2.0:
+            falls = -0.5 * (taper + 1.5) * (taper + 1.5) * (1.0 - f.wanders)
+            if falls < -3.0:
+                falls = -3.0
+        bulk = give + falls + follow - 1.2
+        if off > 2.0:
+            over = 0.5 * (off - 1.0) * (off - 1.0)
+            bulk -= over if over < 3.0 else 3.0
+        if amps < TRICKLE and above > 0.0 and rise > -2.0 and drift > -2.0 and flat > -1.0:
+            bulk -= 2.0
+        now[BULK] = bulk
+
+        # float: at its level, falling to it, or climbing back to it after an overload
+        level = points.float_
+        sd2 = level.sd * level.sd + f.volts_variance + 0.25 * f.lead_sd * f.lead_sd
+        sd = sd2**0.5
+        off_float = (held - level.mean) / sd
+        at = log(0.03 / sd) - 0.5 * off_float * off_float
+        if at < -CAP:
+            at = -CAP
+        best = at + hold + trickle
+        self.falling = False
+        if (
+            off_float > 0.0
+            and memory.held >= ABSORPTION
+            and memory.held != FIXED
+            and cell < points.absorption.mean + 0.03 + (0.3 if memory.held == EQUALIZE else 0.0)
+        ):
+            fall = (idle if idle > draw else draw) - 1.9
+            if rise > -1.0 and drift > -1.5:
+                fall -= 2.0
+            if fall > best:
+                best = fall
+                self.falling = True
+        elif off_float < 0.0 and memory.lost < FORGIVEN and sigmas > 2.0:
+            climb = give - 1.2
+            if climb > best:
+                best = climb
+        now[FLOAT] = best
+
+        # equalize
+        if self._equalizes:
+            up = cell - points.absorption.mean - 3.0 * points.absorption.sd
+            if points.absorption.given is None:
+                other = cell - self._absorption_high - EQUALIZE_ABOVE
+                if other < up:
+                    up = other
+            now[EQUALIZE] = give - 1.2 if up > 0.0 else -6.0 + give
+        else:
+            now[EQUALIZE] = -CAP - 4.0
+
+        # fixed: at its level, or on the way up like bulk
+        level = points.fixed
+        sd2 = level.sd * level.sd + f.volts_variance + 0.25 * f.lead_sd * f.lead_sd
+        sd = sd2**0.5
+        off = (held - level.mean) / sd
+        at = log(0.03 / sd) - 0.5 * off * off
+        if at < -CAP:
+            at = -CAP
+        best = at + hold + charge
+        if off < 0.0:
+            climb = give + falls + follow - 1.2
+            if climb > best:
+                best = climb
+        now[FIXED] = best
+        if f.opened:
+            for stage in (BULK, ABSORPTION, FLOAT, EQUALIZE, FIXED):
+                now[stage] = -CAP

@@ -1,0 +1,127 @@
+"""Set-points as distributions: volts per cell at 25 °C, each with its standard deviation.
+
+Given by the owner they start narrow, left out they start as wide as the chemistry's range, and
+every plateau that a source is seen to hold narrows them. A source that holds something else than
+what was given moves the distribution, and `moved` says by how much: reported, not followed blindly.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Final
+
+from monitor.bank import REFERENCE_CELSIUS, Bank, Span
+from monitor.engine.snapshot import Estimate, SetPointView
+
+#: A given set-point is kept by a source to about this, volts per cell (common practice: 0.3 %).
+GIVEN_SD: Final = 0.004
+#: No plateau pins a set-point closer than this, volts per cell (sensor scale, compensation steps).
+LEAST_SD: Final = 0.0025
+#: A chemistry's range is taken as this many standard deviations to each side, never less than
+#: `RANGE_SD` volts per cell, since owners set sources beyond it.
+RANGE_SDS: Final = 1.0
+RANGE_SD: Final = 0.025
+#: Volts per cell by which a set-point may wander in a day (a season's resetting, in a week).
+WANDER: Final = 0.002
+#: A reading of the plateau counts as this many volts per cell in a minute of holding.
+PLATEAU_SD: Final = 0.003
+
+
+class Level:
+    """One set-point: `mean` and `sd` in volts per cell at 25 °C; `given` by the owner, or None."""
+
+    __slots__ = ("given", "mean", "sd", "seen", "start_mean", "start_sd")
+    KEPT: ClassVar[tuple[str, ...]] = ("mean", "sd", "seen")
+
+    def __init__(self, given: float | None, span: Span | None) -> None:
+        self.given = given
+        if given is not None:
+            self.start_mean = given
+            self.start_sd = GIVEN_SD
+        elif span is not None:
+            self.start_mean = span.typical
+            self.start_sd = max((span.high - span.low) / 2.0 / RANGE_SDS, RANGE_SD)
+        else:
+            self.start_mean = 0.0
+            self.start_sd = 0.0
+        self.mean = self.start_mean
+        self.sd = self.start_sd
+        self.seen = 0.0
+
+    def learn(self, volts: float, seconds: float) -> None:
+        """A source held `volts` for `seconds`."""
+        variance = self.sd * self.sd + WANDER * WANDER * seconds / 86400.0
+        noise = PLATEAU_SD * PLATEAU_SD * 60.0 / seconds
+        gain = variance / (variance + noise)
+        self.mean += gain * (volts - self.mean)
+        variance *= 1.0 - gain
+        least = LEAST_SD * LEAST_SD
+        self.sd = variance**0.5 if variance > least else LEAST_SD
+        self.seen += seconds
+
+    def forget(self) -> None:
+        """What was learned is contradicted: start again from what was known at first."""
+        self.mean = self.start_mean
+        self.sd = self.start_sd
+        self.seen = 0.0
+
+
+class SetPoints:
+    """The set-points of one bank's sources, and their compensation."""
+
+    __slots__ = (
+        "absorption",
+        "cells",
+        "celsius_high",
+        "celsius_low",
+        "equalize",
+        "fixed",
+        "float_",
+        "low_hold",
+        "per_celsius",
+    )
+    KEPT: ClassVar[tuple[str, ...]] = ("absorption", "equalize", "fixed", "float_", "low_hold")
+
+    def __init__(self, bank: Bank) -> None:
+        given = bank.set_points
+        chemistry = bank.chemistry
+        cells = bank.cells
+        self.cells = cells
+
+        def per_cell(volts: float | None) -> float | None:
+            return None if volts is None else volts / cells
+
+        self.absorption = Level(per_cell(given.absorption), chemistry.absorption)
+        self.float_ = Level(per_cell(given.float_), chemistry.float_)
+        self.equalize = Level(per_cell(given.equalize), chemistry.equalize)
+        self.low_hold = Level(per_cell(given.low_hold), None)
+        # a source of one voltage is set where a bank can stay for ever: the float range
+        self.fixed = Level(per_cell(given.float_), chemistry.float_)
+        compensation = given.compensation_mv_per_celsius_per_cell
+        if compensation is None:
+            compensation = chemistry.compensation_mv.typical
+        self.per_celsius = compensation * 1e-3
+        low, high = given.compensation_celsius or chemistry.compensation_celsius
+        self.celsius_low = low
+        self.celsius_high = high
+
+    def shift(self, celsius: float | None) -> float:
+        """Volts per cell that compensation adds at this temperature; 0 where it is unknown."""
+        if celsius is None:
+            return 0.0
+        if celsius < self.celsius_low:
+            celsius = self.celsius_low
+        elif celsius > self.celsius_high:
+            celsius = self.celsius_high
+        return self.per_celsius * (celsius - REFERENCE_CELSIUS)
+
+    def view(self, celsius: float | None) -> SetPointView:
+        shift = self.shift(celsius)
+
+        def estimate(level: Level) -> Estimate:
+            if level.start_sd == 0.0:
+                return Estimate(None, None, "none for this chemistry")
+            return Estimate((level.mean + shift) * self.cells, level.sd * self.cells)
+
+        return SetPointView(
+            estimate(self.absorption), estimate(self.float_), estimate(self.equalize), celsius
+        )

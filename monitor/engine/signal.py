@@ -1,0 +1,342 @@
+"""What the sensors say, cleaned: which readings to believe, how noisy they are, where they head.
+
+Irregular sampling, gaps, duplicates, times out of order, single-reading glitches, coarse steps and
+a missing temperature are all normal input. `Signal.update` answers False for a reading that must
+not count; everything downstream is then skipped, and nothing of it stays behind in the state.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Final
+
+from monitor.bank import Bank, Source
+from monitor.engine.align import BankInputs
+from monitor.engine.slopes import Horizon
+
+#: A silence longer than this is not bridged: a charge can end and another begin in it
+#: (common practice: devices speak every 1..60 s; three missed polls of the slowest).
+GAP_SECONDS: Final = 180.0
+#: Volts per cell that a living bank could show (lead: -20 °C gassing 2.97 V from the handbook,
+#: plus margin; LFP: 2.0 empty to 3.65 full, plus margin; below: deeply flat or shorted).
+PLAUSIBLE_CELL: Final = {True: (0.9, 3.2), False: (1.2, 4.4)}
+#: No house bank gives or takes more than this many times its capacity (inverter surge: 3 C).
+PLAUSIBLE_AMPS: Final = 10.0
+#: A single reading that leaps further than this without the other quantity answering waits for a
+#: second opinion: amps in units of C20 (a source or a pump stays below), volts per cell (a bank
+#: moves so far at once only when its current does), °C (a bank's mass cannot).
+LEAP_AMPS: Final = 0.5
+LEAP_VOLTS: Final = 0.15
+LEAP_CELSIUS: Final = 5.0
+#: Volts per cell that must at least follow a leap of one C20 (physics: half of a new bank's
+#: 0.15 V per C20 and cell).
+ANSWER: Final = 0.07
+#: Suspects in a row after which the new level is believed, whatever it is.
+PATIENCE: Final = 3
+#: Seconds of the fast average, and of the lines fitted.
+FAST_SECONDS: Final = 8.0
+MINUTE_SECONDS: Final = 60.0
+LONG_SECONDS: Final = 400.0
+CELSIUS_SECONDS: Final = 300.0
+#: Least noise assumed, a fraction of nominal volts (a third of a 10 mV step at 12 V) and of C20.
+LEAST_NOISE_VOLTS: Final = 0.0003
+LEAST_NOISE_AMPS: Final = 0.0002
+FIRST_NOISE_VOLTS: Final = 0.0007
+FIRST_NOISE_AMPS: Final = 0.0006
+#: Readings over which noise is averaged, and how far one difference may count.
+NOISE_READINGS: Final = 60.0
+NOISE_CLIP: Final = 9.0
+#: A step of amps: this many noises, and at least this fraction of C20 (a small pump or lamp).
+STEP_NOISES: Final = 6.0
+STEP_AMPS: Final = 0.006
+#: A line has bent when the fast average leaves it by this many noises of one reading; what came
+#: before then counts this much.
+KINK_NOISES: Final = 2.0
+KINK_SHARE: Final = 0.05
+#: Lead resistance is learned from source amps above this fraction of C20.
+LEAD_AMPS: Final = 0.02
+LEAD_READINGS: Final = 50.0
+
+
+class Signal:
+    """The clean signal of one bank. Attributes, all as of the last accepted reading:
+
+    `seconds`; `elapsed` since the reading before, `gap` when that was too long to bridge;
+    `volts`, `amps`, `celsius` accepted raw (celsius None until one is believed, `mean_celsius`
+    smoothed); `fast_volts`, `fast_amps` averaged over about 8 s, restarted by a load step;
+    `minute` and `long`: lines through volts and amps (the long one restarts at load steps);
+    `noise_volts`, `noise_amps` of a single reading; `load_step` with `step_volts`, `step_amps`:
+    the current just jumped by so much, and the volts with it; `source_rise` volts by which
+    the terminals of the highest source stand above the posts, averaged over 8 s, None where not
+    measured; `lead_ohms` per source, None where
+    not measured; `dropped` readings not believed so far.
+    """
+
+    __slots__ = (
+        "_cells",
+        "_celsius_suspect",
+        "_high_amps",
+        "_high_volts",
+        "_least_volts",
+        "_low_volts",
+        "_per_amp",
+        "_suspect_amps",
+        "_suspect_volts",
+        "_suspects",
+        "amps",
+        "celsius",
+        "charge_permitted",
+        "dropped",
+        "elapsed",
+        "fast_amps",
+        "fast_volts",
+        "gap",
+        "lead_ohms",
+        "load_step",
+        "long",
+        "mean_celsius",
+        "minute",
+        "noise_amps",
+        "noise_volts",
+        "reported_stage",
+        "seconds",
+        "source_rise",
+        "started",
+        "step_amps",
+        "step_volts",
+        "volts",
+    )
+    KEPT: ClassVar[tuple[str, ...]] = (
+        "_celsius_suspect",
+        "_suspect_amps",
+        "_suspect_volts",
+        "_suspects",
+        "amps",
+        "celsius",
+        "charge_permitted",
+        "dropped",
+        "elapsed",
+        "fast_amps",
+        "fast_volts",
+        "gap",
+        "lead_ohms",
+        "load_step",
+        "long",
+        "mean_celsius",
+        "minute",
+        "noise_amps",
+        "noise_volts",
+        "reported_stage",
+        "seconds",
+        "source_rise",
+        "started",
+        "step_amps",
+        "step_volts",
+        "volts",
+    )
+
+    def __init__(self, bank: Bank, sources: tuple[Source, ...]) -> None:
+        low, high = PLAUSIBLE_CELL[bank.chemistry.lead]
+        self._cells = bank.cells
+        self._low_volts = low * bank.cells
+        self._high_volts = high * bank.cells
+        self._high_amps = PLAUSIBLE_AMPS * bank.amp_hours
+        self._least_volts = LEAST_NOISE_VOLTS * bank.nominal_volts
+        self._per_amp = 1.0 / bank.amp_hours
+        self._celsius_suspect: float | None = None
+        self._suspect_amps = 0.0
+        self._suspect_volts = 0.0
+        self._suspects = 0
+        self.started = False
+        self.seconds = 0.0
+        self.elapsed = 0.0
+        self.gap = False
+        self.volts = 0.0
+        self.amps = 0.0
+        self.celsius: float | None = None
+        self.mean_celsius: float | None = None
+        self.fast_volts = 0.0
+        self.fast_amps = 0.0
+        self.minute = Horizon(MINUTE_SECONDS)
+        self.long = Horizon(LONG_SECONDS)
+        self.noise_volts = FIRST_NOISE_VOLTS * bank.nominal_volts
+        self.noise_amps = FIRST_NOISE_AMPS * bank.amp_hours
+        self.load_step = False
+        self.step_volts = 0.0
+        self.step_amps = 0.0
+        self.source_rise: float | None = None
+        self.lead_ohms: list[float | None] = [None] * len(sources)
+        self.charge_permitted: bool | None = None
+        self.reported_stage: str | None = None
+        self.dropped = 0
+
+    def update(self, inputs: BankInputs) -> bool:
+        """Take what the devices show now; False where it must not count."""
+        volts = inputs.volts
+        amps = inputs.amps
+        if volts is None or amps is None or (inputs.volts_age > 0.0 and inputs.amps_age > 0.0):
+            return False
+        seconds = inputs.seconds
+        if not (seconds > self.seconds or not self.started) or seconds - seconds != 0.0:
+            return False
+        # written so that not-a-number fails too
+        if not (
+            self._low_volts <= volts <= self._high_volts
+            and -self._high_amps <= amps <= self._high_amps
+        ):
+            self.dropped += 1
+            return False
+        if not self.started:
+            self._start(seconds, volts, amps)
+        else:
+            elapsed = seconds - self.seconds
+            gap = elapsed > GAP_SECONDS
+            if not gap and self._glitch(volts, amps):
+                self.dropped += 1
+                return False
+            self._suspects = 0
+            self.seconds = seconds
+            self.elapsed = elapsed
+            self.gap = gap
+            if gap:
+                self._after_gap(volts, amps)
+            else:
+                self._follow(elapsed, volts, amps)
+            self.volts = volts
+            self.amps = amps
+        if inputs.celsius is not None:
+            self._temperature(inputs.celsius)
+        self._sources(inputs)
+        return True
+
+    def _start(self, seconds: float, volts: float, amps: float) -> None:
+        self.started = True
+        self.seconds = seconds
+        self.volts = volts
+        self.amps = amps
+        self._after_gap(volts, amps)
+
+    def _after_gap(self, volts: float, amps: float) -> None:
+        self.fast_volts = volts
+        self.fast_amps = amps
+        self.minute.clear(volts, amps)
+        self.minute.update(0.0, volts, amps)
+        self.long.clear(volts, amps)
+        self.long.update(0.0, volts, amps)
+        self.load_step = False
+
+    def _glitch(self, volts: float, amps: float) -> bool:
+        """A lone leap waits for the next reading; two that agree, or a third, are believed."""
+        leap_amps = (amps - self.amps) * self._per_amp
+        leap_volts = (volts - self.volts) / self._cells
+        if -LEAP_AMPS < leap_amps < LEAP_AMPS:
+            if -LEAP_VOLTS < leap_volts < LEAP_VOLTS or abs(leap_amps) > 0.1 * LEAP_AMPS:
+                return False
+        elif leap_volts * leap_amps > ANSWER * leap_amps * leap_amps:
+            return False
+        agrees = (
+            self._suspects > 0
+            and abs(amps - self._suspect_amps) * self._per_amp < 0.2 * LEAP_AMPS
+            and abs(volts - self._suspect_volts) / self._cells < 0.5 * LEAP_VOLTS
+        )
+        self._suspects += 1
+        self._suspect_amps = amps
+        self._suspect_volts = volts
+        return not agrees and self._suspects <= PATIENCE
+
+    def _follow(self, elapsed: float, volts: float, amps: float) -> None:
+        change_volts = volts - self.volts
+        change_amps = amps - self.amps
+        off = amps - self.fast_amps
+        noise = self.noise_amps
+        size = off if off >= 0.0 else -off
+        step = size > STEP_NOISES * noise and size * self._per_amp > STEP_AMPS
+        self.load_step = step
+        if step:
+            self.step_volts = volts - self.fast_volts
+            self.step_amps = off
+            self.fast_volts = volts
+            self.fast_amps = amps
+            self.minute.weaken(KINK_SHARE)
+            self.long.weaken(KINK_SHARE)
+        else:
+            gain = elapsed / (elapsed + FAST_SECONDS)
+            self.fast_volts += gain * (volts - self.fast_volts)
+            self.fast_amps += gain * off
+            self._kinks()
+        self._noise(change_volts, change_amps)
+        self.minute.update(elapsed, volts, amps)
+        self.long.update(elapsed, volts, amps)
+
+    def _kinks(self) -> None:
+        """A line that no longer leads to where the fast average is has bent: let it start anew."""
+        off = self.fast_volts - self.minute.ends_volts
+        far = KINK_NOISES * self.noise_volts
+        off_amps = self.fast_amps - self.minute.ends_amps
+        far_amps = KINK_NOISES * self.noise_amps
+        if off > far or off < -far or off_amps > far_amps or off_amps < -far_amps:
+            self.minute.weaken(KINK_SHARE)
+            off = self.fast_volts - self.long.ends_volts
+            off_amps = self.fast_amps - self.long.ends_amps
+            if off > far or off < -far or off_amps > far_amps or off_amps < -far_amps:
+                self.long.weaken(KINK_SHARE)
+
+    def _noise(self, change_volts: float, change_amps: float) -> None:
+        """Half the mean square of successive differences, each held to three noises."""
+        now = self.noise_volts * self.noise_volts
+        square = 0.5 * change_volts * change_volts
+        if square > NOISE_CLIP * now:
+            square = NOISE_CLIP * now
+        now += (square - now) / NOISE_READINGS
+        least = self._least_volts
+        self.noise_volts = now**0.5 if now > least * least else least
+        now = self.noise_amps * self.noise_amps
+        square = 0.5 * change_amps * change_amps
+        if square > NOISE_CLIP * now:
+            square = NOISE_CLIP * now
+        now += (square - now) / NOISE_READINGS
+        least = LEAST_NOISE_AMPS / self._per_amp
+        self.noise_amps = now**0.5 if now > least * least else least
+
+    def _temperature(self, celsius: float) -> None:
+        last = self.celsius
+        if not -39.0 <= celsius <= 90.0:
+            return
+        if last is not None and not -LEAP_CELSIUS <= celsius - last <= LEAP_CELSIUS:
+            suspect = self._celsius_suspect
+            self._celsius_suspect = celsius
+            if suspect is None or abs(celsius - suspect) > LEAP_CELSIUS:
+                return
+            self.mean_celsius = celsius
+        self._celsius_suspect = None
+        self.celsius = celsius
+        if self.mean_celsius is None or self.gap:
+            self.mean_celsius = celsius
+        else:
+            gain = self.elapsed / (self.elapsed + CELSIUS_SECONDS)
+            self.mean_celsius += gain * (celsius - self.mean_celsius)
+
+    def _sources(self, inputs: BankInputs) -> None:
+        best: float | None = None
+        self.charge_permitted = inputs.charge_permitted
+        self.reported_stage = None
+        for index, volts in enumerate(inputs.source_volts):
+            if volts is not None and 0.0 < volts <= self._high_volts:
+                if best is None or volts > best:
+                    best = volts
+                amps = inputs.source_amps[index]
+                if amps is not None and LEAD_AMPS < amps * self._per_amp < PLAUSIBLE_AMPS:
+                    ohms = (volts - self.volts) / amps
+                    known = self.lead_ohms[index]
+                    if known is None:
+                        known = ohms if ohms > 0.0 else 0.0
+                    self.lead_ohms[index] = known + (max(ohms, 0.0) - known) / LEAD_READINGS
+            reported = inputs.reported_stages[index]
+            if reported is not None:
+                self.reported_stage = reported
+        if best is None:
+            self.source_rise = None
+        elif self.source_rise is None or self.gap:
+            self.source_rise = best - self.volts
+        else:
+            gain = self.elapsed / (self.elapsed + FAST_SECONDS)
+            self.source_rise += gain * (best - self.volts - self.source_rise)

@@ -1,0 +1,117 @@
+"""Straight lines through the last minutes, by recursive least squares with forgetting.
+
+One `Horizon` fits volts and amps against time together, at irregular sampling, in about thirty
+multiplications a reading. Old readings fade as exp(-age / span). The sums run relative to the
+newest reading, so they stay small for ever.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+
+class Horizon:
+    """Lines of volts and of amps over about `span` seconds.
+
+    After `update`: `mean_*` the faded mean, `slope_*` units a second, `ends_*` the line's value
+    now, `spread` the variance factor of a slope (times the variance of one reading gives the
+    variance of the slope), `weight` how many readings count.
+    """
+
+    __slots__ = (
+        "_s1",
+        "_s2",
+        "_v0",
+        "_v1",
+        "_w",
+        "_w0",
+        "_w1",
+        "ends_amps",
+        "ends_volts",
+        "mean_amps",
+        "mean_volts",
+        "origin_amps",
+        "origin_volts",
+        "slope_amps",
+        "slope_volts",
+        "span",
+        "spread",
+    )
+    KEPT: ClassVar[tuple[str, ...]] = tuple(name for name in __slots__ if name != "span")
+
+    #: Spread of a slope that nothing is known of yet, 1/s^2.
+    UNKNOWN = 1e6
+
+    def __init__(self, span: float) -> None:
+        self.span = span
+        self.clear(0.0, 0.0)
+
+    def clear(self, volts: float, amps: float) -> None:
+        """Forget everything; figures given are the origin that sums are kept relative to."""
+        self._w = 0.0
+        self._s1 = 0.0
+        self._s2 = 0.0
+        self._v0 = 0.0
+        self._v1 = 0.0
+        self._w0 = 0.0
+        self._w1 = 0.0
+        self.origin_volts = volts
+        self.origin_amps = amps
+        self.mean_volts = volts
+        self.mean_amps = amps
+        self.ends_volts = volts
+        self.ends_amps = amps
+        self.slope_volts = 0.0
+        self.slope_amps = 0.0
+        self.spread = self.UNKNOWN
+
+    def weaken(self, share: float) -> None:
+        """The line has a kink here: let what came before count for no more than `share`."""
+        self._w *= share
+        self._s1 *= share
+        self._s2 *= share
+        self._v0 *= share
+        self._v1 *= share
+        self._w0 *= share
+        self._w1 *= share
+
+    @property
+    def weight(self) -> float:
+        return self._w
+
+    def update(self, seconds: float, volts: float, amps: float) -> None:
+        """Take a reading `seconds` after the last one."""
+        # exp(-x) to third order in its reciprocal: exact enough, and the same on every machine
+        x = seconds / self.span
+        fade = 1.0 / (1.0 + x * (1.0 + x * (0.5 + x * 0.16666666666666666)))
+        w = self._w
+        s1 = self._s1
+        s2 = fade * (self._s2 + seconds * (seconds * w - 2.0 * s1))
+        s1 = fade * (s1 - seconds * w)
+        v1 = fade * (self._v1 - seconds * self._v0)
+        w1 = fade * (self._w1 - seconds * self._w0)
+        w = fade * w + 1.0
+        v0 = fade * self._v0 + (volts - self.origin_volts)
+        w0 = fade * self._w0 + (amps - self.origin_amps)
+        self._w = w
+        self._s1 = s1
+        self._s2 = s2
+        self._v0 = v0
+        self._v1 = v1
+        self._w0 = w0
+        self._w1 = w1
+        self.mean_volts = self.origin_volts + v0 / w
+        self.mean_amps = self.origin_amps + w0 / w
+        det = w * s2 - s1 * s1
+        if det > 1e-9 * w * w:
+            inverse = 1.0 / det
+            slope = (w * v1 - s1 * v0) * inverse
+            self.slope_volts = slope
+            self.ends_volts = self.origin_volts + (v0 - slope * s1) / w
+            slope = (w * w1 - s1 * w0) * inverse
+            self.slope_amps = slope
+            self.ends_amps = self.origin_amps + (w0 - slope * s1) / w
+            self.spread = w * inverse
+        else:
+            self.ends_volts = self.mean_volts
+            self.ends_amps = self.mean_amps

@@ -1,0 +1,221 @@
+"""What the source is doing to the bank: a hidden-Markov filter over the seven stages.
+
+One forward step a reading: chances of change (`_expect`), then evidence (`scores`), then what was
+seen is remembered (`hold`). Probabilities, since when, and the reasons a person can read.
+"""
+
+from __future__ import annotations
+
+from math import exp
+from typing import ClassVar, Final
+
+from monitor.bank import Bank, Source
+from monitor.engine.features import Features
+from monitor.engine.hold import Memory
+from monitor.engine.scores import FORGIVEN, Scores
+from monitor.engine.setpoints import SetPoints
+from monitor.engine.signal import Signal
+from monitor.engine.snapshot import Fact, SetPointView, Stage, StageView
+from monitor.engine.stage_evidence import explain
+from monitor.engine.stage_order import (
+    ABSORPTION,
+    BULK,
+    DISCHARGE,
+    EQUALIZE,
+    FIXED,
+    FLOAT,
+    REST,
+    STAGES,
+)
+from monitor.engine.taper import Taper
+
+#: Seconds that one look at the features is worth: about twice the fast average's span.
+LOOK: Final = 15.0
+MOST_LOOKS: Final = 3.0
+FLOOR: Final = 1e-7
+CHOOSE: Final = 0.6
+
+
+class StageFilter:
+    """The stage of one bank's sources.
+
+    `stage`, `since` (monotonic seconds), `probabilities` in the order of `Stage`; `regulating` the
+    chance that a source holds a voltage now; `set_points` distributions; `features`, `memory`,
+    `taper` for whoever looks ahead: `taper_seconds` and `taper_floor` (amps) of this or the last
+    held voltage, None until seen; `hold_volts` the voltage aimed for now, None where none is.
+    """
+
+    __slots__ = (
+        "_amp_hours",
+        "_next",
+        "features",
+        "memory",
+        "probabilities",
+        "regulating",
+        "scores",
+        "set_points",
+        "since",
+        "stage",
+        "started",
+        "taper",
+    )
+    KEPT: ClassVar[tuple[str, ...]] = (
+        "features",
+        "memory",
+        "probabilities",
+        "regulating",
+        "set_points",
+        "since",
+        "stage_name",
+        "started",
+        "taper",
+    )
+
+    def __init__(self, bank: Bank, sources: tuple[Source, ...]) -> None:
+        self._amp_hours = bank.amp_hours
+        self._next = [0.0] * 7
+        self.features = Features(bank)
+        self.set_points = SetPoints(bank)
+        self.memory = Memory(bank.set_points.absorption is not None, sources)
+        self.scores = Scores(bank)
+        self.probabilities = [1.0 / 7.0] * 7
+        self.regulating = 0.0
+        self.stage = Stage.REST
+        self.since = 0.0
+        self.started = False
+        self.taper = Taper()
+
+    @property
+    def stage_name(self) -> str:
+        """The chosen stage as plain text, for the saved state."""
+        return self.stage.value
+
+    @stage_name.setter
+    def stage_name(self, name: str) -> None:
+        self.stage = Stage(name)
+
+    @property
+    def taper_seconds(self) -> float | None:
+        return self.taper.seconds
+
+    @property
+    def taper_floor(self) -> float | None:
+        """Amps."""
+        return None if self.taper.floor is None else self.taper.floor * self._amp_hours
+
+    @property
+    def hold_volts(self) -> float | None:
+        level = {
+            Stage.ABSORPTION: self.set_points.absorption,
+            Stage.FLOAT: self.set_points.float_,
+            Stage.FIXED: self.set_points.fixed,
+        }.get(self.stage)
+        if level is None:
+            return None
+        return (level.mean + self.features.shift) * self.set_points.cells
+
+    def view(self) -> StageView:
+        """The stage with its evidence, for whoever looks; built when looked at."""
+        facts: tuple[Fact, ...] = ()
+        if self.started:
+            facts = explain(
+                self.stage,
+                self.since,
+                self.features,
+                self.set_points,
+                self.memory,
+                self._amp_hours,
+                self.probabilities,
+            )
+        return StageView(
+            self.stage,
+            self.probabilities[STAGES.index(self.stage)],
+            tuple(self.probabilities),
+            self.since,
+            facts,
+        )
+
+    def set_points_view(self, celsius: float | None) -> SetPointView:
+        return self.set_points.view(celsius)
+
+    def update(self, signal: Signal, soc: float, soc_sd: float) -> bool:
+        f = self.features
+        f.update(signal, self.set_points)
+        self.scores.update(f, self.set_points, self.memory)
+        elapsed = signal.elapsed
+        if elapsed <= 0.0:
+            elapsed = LOOK
+        self._expect(elapsed if elapsed < 1200.0 else 1200.0, soc, soc_sd)
+        looks = elapsed / LOOK
+        if looks > MOST_LOOKS:
+            looks = MOST_LOOKS
+        p = self.probabilities
+        ahead = self._next
+        now = self.scores.now
+        best = max(now)
+        total = 0.0
+        for k in range(7):
+            chance = ahead[k] * exp((now[k] - best) * looks)
+            p[k] = chance
+            total += chance
+        scale = 1.0 / total
+        top = 0.0
+        chosen = 0
+        for k in range(7):
+            chance = p[k] * scale
+            if chance < FLOOR:
+                chance = FLOOR
+            p[k] = chance
+            if chance > top:
+                top = chance
+                chosen = k
+        self.regulating = p[ABSORPTION] + p[FLOAT] + p[EQUALIZE] + p[FIXED]
+        self.memory.update(p, f, self.set_points, elapsed, self.scores.falling)
+        if p[ABSORPTION] + p[FIXED] > 0.9:
+            self.taper.update(elapsed, f.amps, signal.long.slope_amps / self._amp_hours)
+        elif self.regulating < 0.1:
+            if p[BULK] > 0.9:
+                self.taper.clear()
+            f.learn_ohm(signal)
+            if p[REST] > 0.95 and -3.0 < f.wander_sigmas < 3.0:
+                f.learn_zero(f.amps + f.zero, elapsed, 0.0002)
+        if STAGES[chosen] is not self.stage and (top > CHOOSE or not self.started):
+            self.stage = STAGES[chosen]
+            self.since = signal.seconds
+            self.started = True
+            return True
+        self.started = True
+        return False
+
+    def _expect(self, h: float, soc: float, soc_sd: float) -> None:
+        """Chances before the evidence: who may follow whom, and how soon."""
+        memory = self.memory
+        hour = h / 3600.0
+        belief = 1.0 / (1.0 + exp(-memory.fixed_odds))
+        if memory.lost < FORGIVEN:
+            filled = 1.0
+        else:
+            filled = 1.0 / (1.0 + exp((0.955 - soc) / (0.008 + 0.3 * soc_sd)))
+        r, d, u, a, f, e, x = self.probabilities
+        start = (r + 2.0 * d) * hour
+        fresh = start * (1.0 - filled * 0.9)
+        mixed = hour * belief
+        staged = hour * (1.0 - belief)
+        out = self._next
+        to_rest = d + 0.5 * (u + f + x) + 0.2 * (a + e)
+        to_discharge = 3.0 * r + 2.0 * u + a + f + x + 0.2 * e
+        out[REST] = r * (1.0 - 5.0 * hour) + to_rest * hour
+        out[DISCHARGE] = d * (1.0 - 3.5 * hour) + to_discharge * hour
+        out[BULK] = (
+            u * (1.0 - 5.0 * hour)
+            + fresh * (1.0 - belief)
+            + (2.0 * a + 0.5 * f + 0.2 * e) * hour
+            + x * staged
+        )
+        out[ABSORPTION] = a * (1.0 - 4.5 * hour) + (u + 0.5 * d + 0.2 * (f + e)) * hour
+        out[FLOAT] = f * (1.0 - 2.2 * hour) + (a + e) * hour + filled * (start + u * hour)
+        out[EQUALIZE] = e * (1.0 - 1.8 * hour) + (0.2 * a + 0.1 * f + 0.05 * u) * hour
+        out[FIXED] = x * (1.0 - 1.5 * hour - staged) + fresh * belief + u * mixed
+        for k in range(7):
+            if out[k] < FLOOR:
+                out[k] = FLOOR

@@ -1,0 +1,146 @@
+"""Why a stage was chosen, as facts a person can read and check with a meter."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from monitor.engine.features import Features
+from monitor.engine.hold import Memory
+from monitor.engine.setpoints import Level, SetPoints
+from monitor.engine.snapshot import Fact, Stage
+
+#: A source that holds this much else than it was said to, volts per cell, is reported (common
+#: practice: 50 mV on a 12 V bank is within the sensors' errors, 100 mV is not).
+MISSET: Final = 0.015
+ODDS_LIKELY: Final = 2.0
+STEEP_SIGMAS: Final = 3.0
+
+
+def duration(seconds: float) -> str:
+    """Seconds in words: "40 s", "12 min", "3.4 h"."""
+    if seconds < 90.0:
+        return f"{seconds:.0f} s"
+    if seconds < 5400.0:
+        return f"{seconds / 60.0:.0f} min"
+    return f"{seconds / 3600.0:.1f} h"
+
+
+def explain(
+    stage: Stage,
+    since: float,
+    f: Features,
+    points: SetPoints,
+    memory: Memory,
+    amp_hours: float,
+    probabilities: list[float],
+) -> tuple[Fact, ...]:
+    """The facts behind the chosen stage, the most telling first."""
+    facts: list[Fact] = []
+    level = _level(stage, points)
+    volts = (f.cell + f.shift) * points.cells
+    amps = (f.amps + f.zero) * amp_hours
+    if f.opened:
+        facts.append(_opened(f, volts, points.cells))
+    if level is not None:
+        target = (level.mean + f.shift) * points.cells
+        facts.append(_held(stage, volts, amps, target, since, f.seconds, memory, amp_hours))
+        facts.extend(_misset(stage, level, points.cells))
+    else:
+        facts.append(_free(stage, volts, amps, f))
+    if memory.fixed_odds > ODDS_LIKELY and stage is Stage.FIXED:
+        facts.append(
+            Fact("source of one voltage", "it has held this one level before and gone no higher")
+        )
+    elif stage in (Stage.BULK, Stage.FIXED) and min(probabilities[2], probabilities[6]) > 0.05:
+        facts.append(
+            Fact(
+                "bulk or fixed",
+                "below its voltage a source that never stages looks just like bulk",
+                (("bulk", probabilities[2]), ("fixed", probabilities[6])),
+            )
+        )
+    if abs(f.zero) > 2.0 * f.zero_sd:
+        zero = f.zero * amp_hours
+        facts.append(
+            Fact("sensor zero", f"current reads {zero:+.2f} A when none flows", (("amps", zero),))
+        )
+    if f.reported is not None:
+        facts.append(Fact("reported stage", f"the source says {f.reported} of itself"))
+    return tuple(facts)
+
+
+def _level(stage: Stage, points: SetPoints) -> Level | None:
+    match stage:
+        case Stage.ABSORPTION:
+            return points.absorption
+        case Stage.FLOAT:
+            return points.float_
+        case Stage.FIXED:
+            return points.fixed
+        case _:
+            return None
+
+
+def _opened(f: Features, volts: float, cells: int) -> Fact:
+    if f.permitted is False:
+        return Fact("charge side open", "the bank's protection says its charge side is open")
+    ends = volts + (f.held - f.cell) * cells
+    return Fact(
+        "source parted from bank",
+        f"the source stands at {ends:.2f} V, the posts at {volts:.2f} V, and no current flows",
+        (("source_volts", ends), ("volts", volts)),
+    )
+
+
+def _held(
+    stage: Stage,
+    volts: float,
+    amps: float,
+    target: float,
+    since: float,
+    now: float,
+    memory: Memory,
+    amp_hours: float,
+) -> Fact:
+    figures = (("volts", volts), ("amps", amps), ("set_point_volts", target))
+    aim = f"compensated {stage.value} set-point {target:.2f} V"
+    if memory.seconds > 0.0 and memory.idle == 0.0:
+        words = (
+            f"held {volts:.2f} V for {duration(min(memory.seconds, now - since))} while current "
+            f"went {memory.start_amps * amp_hours:.1f} -> {amps:.1f} A; {aim}"
+        )
+    elif volts > target:
+        words = f"{volts:.2f} V, {amps:.1f} A, on the way down to {target:.2f} V; {aim}"
+    else:
+        words = f"{volts:.2f} V, {amps:.1f} A; {aim}"
+    return Fact("held voltage", words, figures)
+
+
+def _misset(stage: Stage, level: Level, cells: int) -> list[Fact]:
+    if level.given is None or abs(level.mean - level.given) < MISSET:
+        return []
+    seen = level.mean * cells
+    given = level.given * cells
+    return [
+        Fact(
+            "set-point differs",
+            f"{stage.value} is held at {seen:.2f} V (25 °C), configured {given:.2f} V",
+            (("seen_volts", seen), ("configured_volts", given)),
+        )
+    ]
+
+
+def _free(stage: Stage, volts: float, amps: float, f: Features) -> Fact:
+    if f.drift_sigmas > STEEP_SIGMAS:
+        trend = "rising"
+    elif f.drift_sigmas < -STEEP_SIGMAS:
+        trend = "falling"
+    else:
+        trend = "steady"
+    words = {
+        Stage.REST: f"no current beyond the sensor's error, {volts:.2f} V {trend}",
+        Stage.DISCHARGE: f"{amps:.1f} A net, {volts:.2f} V {trend}: nothing holds the voltage",
+        Stage.BULK: f"{amps:.1f} A at {volts:.2f} V {trend}, below any level a source holds",
+        Stage.EQUALIZE: f"{amps:.1f} A at {volts:.2f} V {trend}, above absorption",
+    }.get(stage, f"{amps:.1f} A at {volts:.2f} V")
+    return Fact("no level held", words, (("volts", volts), ("amps", amps)))
