@@ -1,4 +1,4 @@
-"""The one door between acquisition and people: screens, plain output and commissioning see only this."""
+"""The one door between acquisition and people: screens and plain output see nothing else."""
 
 from __future__ import annotations
 

@@ -1,0 +1,109 @@
+"""`ampwright check`: the configuration, and each device tried once."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import contextlib
+import sys
+from typing import TYPE_CHECKING, Final
+
+from monitor.commands.options import add_config, config_path
+from monitor.mishaps import Refusal
+
+if TYPE_CHECKING:
+    from adapters.adapter import Adapter, Values
+    from monitor.config import Config, DeviceConfig
+
+#: Polls before a device counts as silent, and how long each may take.
+_TRIES: Final = 3
+_PATIENCE_SECONDS: Final = 15.0
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    add_config(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from monitor.config import ConfigError, load_config
+
+    try:
+        config = load_config(config_path(arguments.config))
+    except ConfigError as error:
+        for problem in error.problems:
+            print(problem, file=sys.stderr)
+        return 2
+    print(_site_in_words(config))
+    failed = sum(not _try(device) for device in config.devices)
+    if not config.devices:
+        print("no devices to try; add a table [devices.NAME]")
+    return 2 if failed else 0
+
+
+def _site_in_words(config: Config) -> str:
+    banks = ", ".join(
+        f"{bank.id} ({bank.chemistry.words}, {bank.nominal_volts} V, {bank.amp_hours:g} Ah)"
+        for bank in config.site.banks
+    )
+    sources = ", ".join(f"{source.id} ({source.kind.value})" for source in config.site.sources)
+    return f"{config.name}: banks {banks}; sources {sources or 'none'}"
+
+
+def _try(device: DeviceConfig) -> bool:
+    """One reading of one device, in words; or what is wrong, on stderr."""
+    from adapters.adapter import LinkError, SettingsError
+    from monitor.installed import build_adapter, unheard
+    from monitor.mishaps import in_one_line
+
+    name = device.settings.name
+    try:
+        adapter = build_adapter(device, unheard)
+        values = asyncio.run(_one_reading(adapter))
+    except (LinkError, SettingsError, OSError, Refusal) as error:
+        print(f"{name}: {in_one_line(error)}", file=sys.stderr)
+        return False
+    print(f"{name}: {_in_words(values)}")
+    if remark := str(getattr(adapter, "remark", "")):
+        print(f"{name}: {remark}", file=sys.stderr)
+        return False
+    return True
+
+
+async def _one_reading(adapter: Adapter) -> Values:
+    from adapters.adapter import LinkError, LinkLost
+
+    try:
+        async with asyncio.timeout(_PATIENCE_SECONDS * _TRIES):
+            await adapter.open()
+            for _ in range(_TRIES - 1):
+                with contextlib.suppress(LinkError):
+                    return await adapter.poll()
+            return await adapter.poll()
+    except LinkLost:
+        raise
+    except TimeoutError:
+        raise Refusal(
+            f"opened, but gave no reading in {_PATIENCE_SECONDS * _TRIES:g} s; "
+            "check its cable, its address and that it is switched on"
+        ) from None
+    finally:
+        with contextlib.suppress(Exception):
+            await adapter.close()
+
+
+def _in_words(values: Values) -> str:
+    from adapters.reading import QUANTITIES
+
+    def one(owner: str, words: str, figure: float | str, unit: str) -> str:
+        shown = figure if isinstance(figure, str) else f"{figure:.5g} {unit}".rstrip()
+        return f"{owner} {words} {shown}"
+
+    return "; ".join(
+        one(
+            channel.owner,
+            QUANTITIES[channel.quantity].words,
+            figure,
+            QUANTITIES[channel.quantity].unit,
+        )
+        for channel, figure in values
+    )

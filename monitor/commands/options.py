@@ -1,0 +1,124 @@
+"""Options that several commands share, and what they mean."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from monitor.mishaps import Refusal
+
+if TYPE_CHECKING:
+    from monitor.config import Config
+
+CONFIG_NAME: Final = "ampwright.toml"
+
+
+def add_config(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--config",
+        type=Path,
+        metavar="FILE",
+        help=f"the configuration (else ./{CONFIG_NAME}, else that in ~/.config/ampwright)",
+    )
+
+
+def add_keeping(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--state",
+        type=Path,
+        metavar="FILE",
+        help="keep what is learned of the bank in FILE, and go on from it",
+    )
+
+
+def add_looks(parser: argparse.ArgumentParser) -> None:
+    """How the screen looks; the choices are checked by the dashboard, which alone knows them."""
+    parser.add_argument(
+        "--plain", action="store_true", help="print a line for each change instead of a screen"
+    )
+    parser.add_argument("--theme", metavar="NAME", help="colours of the screen (key: see its help)")
+    parser.add_argument("--mouse", action="store_true", help="let the screen take the mouse")
+
+
+def config_path(given: Path | None) -> Path:
+    """The configuration named, else the first that lies where one is looked for."""
+    if given is not None:
+        return given
+    home = Path(os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config")
+    places = (Path(CONFIG_NAME), home / "ampwright" / CONFIG_NAME)
+    for place in places:
+        if place.is_file():
+            return place
+    raise Refusal(
+        f"expected a configuration, found none at {places[0]} or {places[1]}; "
+        "write one with: ampwright init"
+    )
+
+
+def config_of(given: Path | None, *, devices: bool = True) -> Config:
+    """The configuration, read and checked; `devices` where at least one is needed."""
+    from monitor.config import load_config
+
+    config = load_config(config_path(given))
+    if devices and not config.devices:
+        raise Refusal(
+            f"{config.name}: expected at least one device, found none; add a table "
+            "[devices.shunt] or see the screen without one: ampwright demo"
+        )
+    return config
+
+
+def on_a_terminal() -> bool:
+    """Whether there is a screen to draw on and a keyboard to read."""
+    return (
+        sys.stdin.isatty()
+        and sys.stdout.isatty()
+        and os.environ.get("TERM", "") not in ("", "dumb")
+    )
+
+
+def rate(text: str) -> float:
+    """A rate as an option, for argparse."""
+    from replay.rate import parse_rate
+
+    try:
+        return parse_rate(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error).removeprefix("rate: ")) from None
+
+
+def seconds(text: str) -> float:
+    """A duration as an option: seconds, or with a unit (90, 10m, 8h)."""
+    factor = {"s": 1.0, "m": 60.0, "h": 3600.0}.get(text[-1:], 0.0)
+    number = text[:-1] if factor else text
+    try:
+        value = float(number) * (factor or 1.0)
+    except ValueError:
+        value = -1.0
+    if not 0 < value < 1e9:
+        raise argparse.ArgumentTypeError(f"expected seconds above 0, or 10m, or 8h; found {text!r}")
+    return value
+
+
+def columns(text: str) -> dict[str, str]:
+    """A column mapping as an option: "v_bank=Battery V,t_s=time"."""
+    mapping: dict[str, str] = {}
+    for pair in text.split(","):
+        ours, equals, theirs = pair.partition("=")
+        if not (ours.strip() and equals and theirs.strip()):
+            raise argparse.ArgumentTypeError(f"expected OURS=THEIRS,... found {text!r}")
+        mapping[ours.strip()] = theirs.strip()
+    return mapping
+
+
+def add_columns(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--columns",
+        type=columns,
+        default={},
+        metavar="OURS=THEIRS,...",
+        help="what a table calls its columns: v_bank=volts,i_net=amps,t_s=time",
+    )

@@ -1,0 +1,140 @@
+"""Show a feed or a recording: on a terminal as the dashboard, else as lines."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import contextlib
+import math
+import os
+import signal
+from collections.abc import Callable, Coroutine
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from monitor.commands.options import on_a_terminal
+from monitor.mishaps import Refusal
+
+if TYPE_CHECKING:
+    from monitor.live import Live
+    from monitor.recorded import Recorded
+
+#: The pace of a recording on the screen unless another is asked for: a minute a second.
+SCREEN_RATE: Final = 60.0
+
+#: Lines are looked for this often while a recording runs by, and at every event.
+_LINES_EVERY_SECONDS: Final = 60.0
+
+
+def play(recorded: Recorded, arguments: argparse.Namespace) -> int:
+    """A recording, on the screen or as lines."""
+    if arguments.plain or not on_a_terminal():
+        print_recording(recorded, arguments.rate if arguments.rate is not None else math.inf)
+        return 0
+    from monitor.played import Played
+    from replay.player import Player
+
+    pace = arguments.rate if arguments.rate is not None else SCREEN_RATE
+    feed = Played(Player(recorded.recording, pace), recorded.site, recorded.state)
+    return dashboard(feed, arguments, cautions=False)
+
+
+def watch(live: Live, arguments: argparse.Namespace) -> int:
+    """The devices, on the screen or as lines until the program is told to stop."""
+    if arguments.plain or not on_a_terminal():
+        run_until_told(lambda: print_lines(live), live, None)
+        status = 0
+    else:
+        status = dashboard(live, arguments, cautions=True)
+    ended_well(live)
+    return status
+
+
+def dashboard(feed: Any, arguments: argparse.Namespace, *, cautions: bool) -> int:
+    """The screen. Safety cautions are shown once where hands may go near posts."""
+    from monitor.dashboard.app import run_dashboard
+
+    mark = _cautions_mark()
+    return run_dashboard(
+        feed,
+        mouse=arguments.mouse,
+        theme=arguments.theme,
+        who=os.environ.get("USER") or "dashboard",
+        show_cautions=cautions and not mark.exists(),
+        on_cautions_read=lambda: _leave_mark(mark),
+    )
+
+
+def ended_well(live: Live) -> None:
+    """Raise what went wrong while a live feed ran, if anything."""
+    if live.failure is not None:
+        raise live.failure
+    if live.closing is not None and live.closing.trouble is not None:
+        raise Refusal(live.closing.trouble)
+
+
+def print_recording(recorded: Recorded, rate: float) -> None:
+    """What changes, a line each, from the beginning of a recording to its end."""
+    from monitor.engine.engine import Engine
+    from monitor.plain import Teller
+    from monitor.playthrough import paced
+
+    engine, teller = Engine(recorded.site, recorded.state), Teller()
+    look_at = -math.inf
+    for value in paced(recorded.recording.inputs(), rate):
+        events = engine.step(value)
+        if events or value.seconds >= look_at:
+            look_at = value.seconds + _LINES_EVERY_SECONDS
+            for line in teller.lines(engine.snapshot()):
+                print(line)
+
+
+async def print_lines(live: Live) -> None:
+    """What changes, a line each, as long as the feed goes on."""
+    from monitor.plain import Teller
+
+    teller = Teller()
+    async for snapshot in live.snapshots():
+        for line in teller.lines(snapshot):
+            print(line, flush=True)
+
+
+def run_until_told(
+    work: Callable[[], Coroutine[Any, Any, None]], live: Live, seconds: float | None
+) -> None:
+    """Run a live feed with some work beside it, until a signal, the time limit, or its end."""
+
+    async def main() -> None:
+        told = asyncio.Event()
+        loop = asyncio.get_running_loop()
+        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+            loop.add_signal_handler(number, told.set)
+        await live.start()
+        working = asyncio.create_task(work())
+        waiting = asyncio.create_task(told.wait())
+        try:
+            await asyncio.wait(
+                {working, waiting}, timeout=seconds, return_when=asyncio.FIRST_COMPLETED
+            )
+            if working.done():
+                working.result()
+        finally:
+            for task in (working, waiting):
+                task.cancel()
+            await asyncio.gather(working, waiting, return_exceptions=True)
+            await live.stop()
+
+    asyncio.run(main())
+
+
+def _cautions_mark() -> Path:
+    """Where it is noted that the safety cautions were read."""
+    home = Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state")
+    return home / "ampwright" / "cautions-read"
+
+
+def _leave_mark(mark: Path) -> None:
+    # Where nothing can be written the cautions are merely shown again.
+    with contextlib.suppress(OSError):
+        mark.parent.mkdir(parents=True, exist_ok=True)
+        mark.touch()

@@ -1,0 +1,31 @@
+"""`ampwright watch`: the bank live."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from monitor.commands.options import add_config, add_keeping, add_looks, config_of
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    add_config(parser)
+    parser.add_argument(
+        "--capture", type=Path, metavar="NEW", help="record everything into a new capture"
+    )
+    parser.add_argument("--raw", action="store_true", help="record the bytes on the wire too")
+    add_keeping(parser)
+    add_looks(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from monitor.commands.screens import watch
+    from monitor.live import Live
+
+    live = Live(
+        config_of(arguments.config),
+        capture_path=arguments.capture,
+        state_path=arguments.state,
+        raw_frames=arguments.raw,
+    )
+    return watch(live, arguments)

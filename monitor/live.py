@@ -1,0 +1,287 @@
+"""The devices themselves as a feed: acquire, record, then work out, in a thread of its own.
+
+The thread has its own event loop, in which every device is polled by its own task. A screen that
+stalls never stalls acquisition, and a port that blocks never freezes a screen. What arrives goes
+to the capture first and to the engine second, so that a recording always holds whatever the
+engine has ever seen.
+
+Time inside a feed begins at zero, or goes on from the state it was given. The wall clock is only
+ever compared with it: a jump of more than half a second is itself an input.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import dataclasses
+import threading
+import time
+from collections.abc import AsyncIterator, Callable
+from pathlib import Path
+from typing import Final
+
+from adapters.adapter import Adapter, Frame
+from adapters.reading import Command, Input, LinkState, Reading, Tick
+from adapters.supervise import supervise
+from monitor.bank import Site
+from monitor.config import Config, ConfigError
+from monitor.engine.engine import StateError
+from monitor.engine.snapshot import Event, EventKind, Snapshot
+from monitor.engine.state import Json
+from monitor.installed import build_adapter, unheard
+from monitor.kept_state import KeptState, load_state, save_state
+from monitor.showing import Showing
+from monitor.software import software
+from monitor.trend import Trend
+from replay.capture import CaptureWriter, Closing, Header
+from replay.record import CLOCK_JUMP_SECONDS, TICK_SECONDS
+
+#: The recorder is watched like a device; when the disk refuses, this link goes down.
+RECORDER: Final = "recorder"
+
+#: The longest a device may take to let go when the feed stops, before it is left behind.
+_FAREWELL_SECONDS: Final = 3.0
+
+#: What must be on disk at once; everything else waits for the commit interval.
+_COMMIT_AT_ONCE: Final = frozenset(
+    {EventKind.ALARM, EventKind.STAGE, EventKind.COMMAND, EventKind.LINK}
+)
+
+#: How often what was learned is kept; it changes slowly.
+_SAVE_SECONDS: Final = 600.0
+
+
+class Intake:
+    """The one way in: capture first, engine second. Called from one thread."""
+
+    def __init__(self, showing: Showing, writer: CaptureWriter | None = None) -> None:
+        self._showing = showing
+        self._writer = writer
+        self._trouble: str | None = None
+
+    def take(self, value: Input) -> tuple[Event, ...]:
+        events = self._take(value)
+        if self._writer is not None:
+            events += self._watch_recorder(self._writer, value.seconds)
+        self._showing.tell()
+        return events
+
+    def frame(self, frame: Frame) -> None:
+        if self._writer is not None:
+            self._writer.frame(frame)
+
+    def _take(self, value: Input) -> tuple[Event, ...]:
+        if self._writer is not None:
+            self._writer.append(value)
+        events = self._showing.step(value)
+        if self._writer is not None and any(event.kind in _COMMIT_AT_ONCE for event in events):
+            self._writer.commit()
+        return events
+
+    def _watch_recorder(self, writer: CaptureWriter, seconds: float) -> tuple[Event, ...]:
+        """A disk that refuses is a link that went down: the display goes on and says so."""
+        trouble, before = writer.trouble, self._trouble
+        self._trouble = trouble
+        if (trouble is None) == (before is None):
+            return ()
+        return self._take(LinkState(seconds, RECORDER, trouble is None, trouble or "writes again"))
+
+
+class Live:
+    """A feed from the devices of a configuration.
+
+    Raises `SettingsError` where a device cannot be made and `CaptureError` where the capture
+    cannot; opens nothing else before `start`. `monotonic` and `wall` are the clocks; `adapters`
+    stand in for those of the configuration in tests.
+    """
+
+    player: None = None
+
+    def __init__(
+        self,
+        config: Config,
+        *,
+        capture_path: Path | None = None,
+        state_path: Path | None = None,
+        raw_frames: bool = False,
+        adapters: list[Adapter] | None = None,
+        refresh_seconds: float = 0.25,
+        monotonic: Callable[[], float] = time.monotonic,
+        wall: Callable[[], float] = time.time,
+    ) -> None:
+        self.site = config.site
+        self.refresh_seconds = refresh_seconds
+        self.closing: Closing | None = None
+        self.failure: Exception | None = None
+        self._monotonic, self._wall = monotonic, wall
+        self._state_path = state_path
+        kept = load_state(state_path) if state_path is not None else None
+        self._shift = (kept.resume_at(wall()) if kept is not None else 0.0) - monotonic()
+        state = kept.engine if kept is not None else None
+        self._showing = _showing(config.site, state, state_path)
+        self._adapters = adapters if adapters is not None else self._build(config, raw_frames)
+        self._offset = self._wall_offset()
+        self._writer = (
+            CaptureWriter(capture_path, self._header(config, state)) if capture_path else None
+        )
+        self._intake = Intake(self._showing, self._writer)
+        self._heard = self._saved = self.now()
+        #: Devices that have neither given a reading nor said why not.
+        self.awaited = {adapter.name for adapter in self._adapters}
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._thread: threading.Thread | None = None
+        self._stopping = asyncio.Event()
+        self._finished = False
+
+    def now(self) -> float:
+        """Feed time: monotonic seconds since the feed, or the state it goes on from, began."""
+        return self._monotonic() + self._shift
+
+    async def start(self) -> None:
+        ready = threading.Event()
+        self._thread = threading.Thread(
+            target=self._work, args=(ready,), name="acquisition", daemon=True
+        )
+        self._thread.start()
+        await asyncio.to_thread(ready.wait)
+
+    async def stop(self) -> None:
+        """Let every device go and put everything on disk. May be called more than once."""
+        if self._thread is not None:
+            self._in_loop(self._stopping.set)
+            await asyncio.to_thread(self._thread.join, _FAREWELL_SECONDS + 1.0)
+            self._thread = None
+        self.finish()
+        self._showing.end()
+
+    def snapshots(self) -> AsyncIterator[Snapshot]:
+        return self._showing.snapshots(self.refresh_seconds)
+
+    def snapshot(self) -> Snapshot:
+        return self._showing.snapshot()
+
+    def events(self, since: int) -> tuple[Event, ...]:
+        return self._showing.events(since)
+
+    def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
+        return self._showing.trend(bank, window_seconds, columns)
+
+    def send(self, command: Command) -> None:
+        """Give the engine a command, stamped with the time at which it is taken in."""
+        self._in_loop(lambda: self._take(dataclasses.replace(command, seconds=self.now())))
+
+    async def acquire(self) -> None:
+        """Poll every device until told to stop: what the thread does, in its own loop."""
+        self._loop = asyncio.get_running_loop()
+        self._take(Tick(self.now(), self._offset))
+        tasks = [
+            asyncio.create_task(supervise(adapter, self.now, self._hear))
+            for adapter in self._adapters
+        ]
+        tasks.append(asyncio.create_task(self._seconds()))
+        try:
+            await self._stopping.wait()
+        finally:
+            for task in tasks:
+                task.cancel()
+            await asyncio.wait(tasks, timeout=_FAREWELL_SECONDS)
+            self.finish()
+
+    def finish(self) -> None:
+        """Close the capture and keep the state; once."""
+        if self._finished:
+            return
+        self._finished = True
+        if self._writer is not None:
+            self.closing = self._writer.close()
+        self._save()
+
+    def _work(self, ready: threading.Event) -> None:
+        async def main() -> None:
+            self._loop = asyncio.get_running_loop()
+            ready.set()
+            await self.acquire()
+
+        try:
+            asyncio.run(main())
+        except Exception as error:
+            # Nothing here should ever fail; if it does, the screen ends and says so in one line.
+            self.failure = error
+        finally:
+            ready.set()
+            self._showing.end()
+
+    def _in_loop(self, call: Callable[[], object]) -> None:
+        """Run something in the acquisition loop, from whatever thread."""
+        if self._loop is None or self._loop.is_closed():
+            return
+        with contextlib.suppress(RuntimeError):
+            self._loop.call_soon_threadsafe(call)
+
+    def _hear(self, value: Reading | LinkState) -> None:
+        if isinstance(value, Reading):
+            self._heard = value.seconds
+        self._take(value)
+        if isinstance(value, Reading) or not value.up:
+            self.awaited.discard(value.device)
+
+    def _take(self, value: Input) -> None:
+        self._intake.take(value)
+
+    async def _seconds(self) -> None:
+        """A tick for each second without a reading, and for each jump of the wall clock."""
+        while True:
+            await asyncio.sleep(TICK_SECONDS)
+            now, offset = self.now(), self._wall_offset()
+            if abs(offset - self._offset) > CLOCK_JUMP_SECONDS:
+                self._offset = offset
+                self._take(Tick(now, offset))
+            elif now - self._heard >= TICK_SECONDS:
+                self._take(Tick(now))
+            if now - self._saved >= _SAVE_SECONDS:
+                self._saved = now
+                self._save()
+
+    def _wall_offset(self) -> float:
+        return self._wall() - self.now()
+
+    def _build(self, config: Config, raw_frames: bool) -> list[Adapter]:
+        return [
+            build_adapter(device, self._raw(device.settings.name) if raw_frames else unheard)
+            for device in config.devices
+        ]
+
+    def _raw(self, device: str) -> Callable[[bool, bytes], None]:
+        """Where an adapter's raw bytes go; it may call from a thread of its own."""
+
+        def take(sent: bool, data: bytes) -> None:
+            frame = Frame(self.now(), device, sent, bytes(data))
+            self._in_loop(lambda: self._intake.frame(frame))
+
+        return take
+
+    def _header(self, config: Config, state: Json | None) -> Header:
+        return Header(
+            config=config.text,
+            descriptions=config.descriptions,
+            state=state,
+            software=software(),
+            wall_offset=self._offset,
+            origin="measured",
+        )
+
+    def _save(self) -> None:
+        """Keep what was learned. A disk that refuses has already been told of by the recorder,
+        or will be when the feed starts again; the display goes on."""
+        if self._state_path is None:
+            return
+        state = KeptState(self._showing.state(), self.now(), self._wall())
+        with contextlib.suppress(OSError):
+            save_state(self._state_path, state)
+
+
+def _showing(site: Site, state: Json | None, path: Path | None) -> Showing:
+    try:
+        return Showing(site, state)
+    except StateError as error:
+        raise ConfigError((f"{path}: {error} (move the file away, or name another)",)) from None

@@ -1,0 +1,273 @@
+"""Write a configuration by asking: `ampwright init`.
+
+Questions are data. Each says what it is for, takes an empty answer where the key may be left out,
+and asks again until the answer would be accepted by `monitor.config`: the same readers check both.
+The file that comes out is commented, and parsed once more before it is written.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from monitor.config import ConfigError, parse_config
+from monitor.config_devices import shipped_descriptions
+from monitor.config_keys import BANK, SET_POINTS, SITE, SOURCE, Key, Refused, nearest, shown
+from monitor.installed import adapter_names
+from monitor.mishaps import Refusal
+
+BANK_NAME: Final = "house"
+
+Ask = Callable[[str], str]
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One key to be asked for. `why` stands above the key in the file."""
+
+    key: str
+    reader: Key
+    words: str
+    why: str
+    needed: bool = False
+
+
+_BANK: Final = (
+    Question(
+        "chemistry",
+        BANK["chemistry"],
+        "What kind of batteries? (flooded, gel, agm, lead-calcium, lfp)",
+        "The kind of battery decides every voltage. It is printed on the label.",
+        needed=True,
+    ),
+    Question(
+        "nominal_volts",
+        BANK["nominal_volts"],
+        "Nominal volts of the whole bank? (12, 24, 48)",
+        "Volts of the whole bank, not of one battery.",
+        needed=True,
+    ),
+    Question(
+        "amp_hours",
+        BANK["amp_hours"],
+        "Amp-hours of the whole bank, at the 20 hour rate?",
+        "Batteries in parallel add up, batteries in series do not.",
+        needed=True,
+    ),
+    Question(
+        "lowest_soc",
+        BANK["lowest_soc"],
+        "Lowest state of charge you plan to reach, as a fraction? (0.5 is usual for lead)",
+        "Time left is worked out down to here.",
+    ),
+    Question(
+        "standing_amps",
+        BANK["standing_amps"],
+        "Amps drawn all the time that the shunt does not see?",
+        "This computer's own draw, for one, if it is wired past the shunt.",
+    ),
+)
+
+_SET_POINTS: Final = (
+    Question(
+        "absorption",
+        SET_POINTS["absorption"],
+        "Absorption voltage at 25 °C?",
+        "As the charger is set; leave out what is not known, it is then learned.",
+    ),
+    Question("float", SET_POINTS["float"], "Float voltage at 25 °C?", "As the charger is set."),
+    Question(
+        "compensation_mv_per_celsius_per_cell",
+        SET_POINTS["compensation_mv_per_celsius_per_cell"],
+        "Temperature compensation in mV per °C and cell? (-4 is common for lead)",
+        "Only where the charger has a temperature sensor at the bank.",
+    ),
+)
+
+_SOURCE: Final = (
+    Question(
+        "kind",
+        SOURCE["kind"],
+        "What kind? (ac-charger, solar, alternator, dc-dc, fixed)",
+        "What drives it: the grid or a generator, the sun, the engine, another bank.",
+    ),
+    Question("rated_amps", SOURCE["rated_amps"], "Rated amps?", "From its label."),
+)
+
+_SITE: Final = (
+    Question("latitude", SITE["latitude"], "Latitude in degrees, for the sun?", "North positive."),
+    Question("longitude", SITE["longitude"], "Longitude in degrees?", "East positive."),
+)
+
+#: What each kind of device is asked for: option, question, and an example.
+_DEVICES: Final[dict[str, tuple[tuple[str, str], ...]]] = {
+    "modbus-rtu": (("port", "Serial port? (a path below /dev/serial/by-id stays the same)"),),
+    "modbus-tcp": (("host", "Host name or address?"),),
+    "serial-lines": (("port", "Serial port? (a path below /dev/serial/by-id stays the same)"),),
+}
+
+_CAUTION: Final = """\
+# Hands near battery posts: a dropped spanner can weld itself to the terminals. Take rings and
+# watch off, fuse every cable at the bank, let nothing spark near a battery that has been charging.
+# Follow the maker's manual and local codes; where these call for a licensed person, call one."""
+
+
+def write_config(path: Path, ask: Ask, say: Say) -> None:
+    """Ask, and write the file. Refuses to write over one that exists."""
+    if path.exists():
+        raise Refusal(f"{path}: exists already and is never written over; name another or move it")
+    say("An empty answer leaves a question out; Ctrl-C leaves everything as it was.")
+    text = "\n".join(_sections(ask, say)) + "\n"
+    parse_config(text, str(path), find=_later)
+    with path.open("x", encoding="utf-8") as file:
+        file.write(text)
+    say(f"Wrote {path}. Try the devices with: ampwright check --config {path}")
+
+
+def _later(name: str) -> str:
+    """A description need not lie there yet while the file is written."""
+    del name
+    return ""
+
+
+def _sections(ask: Ask, say: Say) -> Iterator[str]:
+    yield "# Ampwright configuration. Positive current flows into the bank; lines with # are notes."
+    yield _CAUTION
+    yield f"\n[banks.{BANK_NAME}]"
+    bank = _answers(_BANK, ask, say)
+    yield from _lines(_BANK, bank)
+    volts = _set_points(bank, ask, say)
+    if volts:
+        yield "\n[banks.house.set_points]"
+        yield from _lines(_SET_POINTS, volts)
+    sources: list[str] = []
+    while name := _name(f"Name of {'a' if not sources else 'another'} charging source?", ask, say):
+        sources.append(name)
+        yield f'\n[sources.{name}]\nbank = "house"'
+        yield from _lines(_SOURCE, _answers(_SOURCE, ask, say))
+    yield from _device(ask, say)
+    site = _answers(_SITE, ask, say)
+    if len(site) == len(_SITE):
+        yield "\n[site]"
+        yield from _lines(_SITE, site)
+
+
+def _set_points(bank: dict[str, Any], ask: Ask, say: Say) -> dict[str, Any]:
+    """Set-points that go together with the bank: asked again where the file would refuse them."""
+    while True:
+        answers = _answers(_SET_POINTS, ask, say)
+        lines = ["[banks.house]", *_lines(_BANK, bank)]
+        lines += ["[banks.house.set_points]", *_lines(_SET_POINTS, answers)]
+        try:
+            parse_config("\n".join(lines), "these answers")
+        except ConfigError as error:
+            say(f"  {error}")
+            continue
+        return answers
+
+
+def _answers(questions: tuple[Question, ...], ask: Ask, say: Say) -> dict[str, Any]:
+    found = {}
+    for question in questions:
+        answer = _answer(question, ask, say)
+        if answer is not None:
+            found[question.key] = answer
+    return found
+
+
+def _answer(question: Question, ask: Ask, say: Say) -> Any:
+    """The answer as it will stand in the file, None where the question was left out."""
+    while True:
+        words = _asked(ask, question.words)
+        if not words:
+            if not question.needed:
+                return None
+            say(f"  this one is needed: {question.reader.expected}")
+            continue
+        value = _literal(words)
+        try:
+            question.reader.read(value)
+        except Refused as refused:
+            advice = f"; {refused}" if str(refused) else ""
+            say(f"  expected {question.reader.expected}, found {shown(value)}{advice}")
+            continue
+        return value
+
+
+def _device(ask: Ask, say: Say) -> Iterator[str]:
+    """One device, or a commented example where there is none yet."""
+    known = adapter_names()
+    say(f"Adapters: {', '.join(known)}. Device descriptions: {', '.join(shipped_descriptions())}")
+    adapter = _chosen("Adapter of the shunt or controller?", known, ask, say)
+    if not adapter:
+        yield _DEVICE_EXAMPLE
+        return
+    yield f'\n[devices.shunt]\nadapter = "{adapter}"\nbank = "house"'
+    for option, words in _DEVICES.get(adapter, ()):
+        answer = _asked(ask, words)
+        yield f"{option} = {_toml(answer)}" if answer else f"# {option} = ..."
+    description = _asked(ask, "File name of its description?")
+    yield f"description = {_toml(description)}" if description else "# description = ..."
+
+
+_DEVICE_EXAMPLE: Final = """
+# No device yet. One looks like this:
+# [devices.shunt]
+# adapter = "modbus-rtu"
+# port = "/dev/serial/by-id/..."
+# description = "shunt.toml"   # where the device keeps its numbers; beside this file
+# bank = "house\""""
+
+
+def _lines(questions: tuple[Question, ...], answers: dict[str, Any]) -> Iterator[str]:
+    for question in questions:
+        if question.key in answers:
+            yield f"# {question.why}"
+            yield f"{question.key} = {_toml(answers[question.key])}"
+        else:
+            yield f"# {question.key} = ...   # {question.why}"
+
+
+def _name(words: str, ask: Ask, say: Say) -> str:
+    """A name that can be an id; empty where there is no more."""
+    while True:
+        name = _asked(ask, words + " (empty: none)")
+        if name != BANK_NAME and all(c.isascii() and (c.isalnum() or c in "-_") for c in name):
+            return name
+        say("  use letters, digits, - and _, and another name than the bank's")
+
+
+def _chosen(words: str, known: tuple[str, ...], ask: Ask, say: Say) -> str:
+    while True:
+        answer = _asked(ask, words + " (empty: none yet)")
+        if not answer or answer in known:
+            return answer
+        say(
+            f"  expected one of {', '.join(known)}, found {shown(answer)}; {nearest(answer, known)}"
+        )
+
+
+def _asked(ask: Ask, words: str) -> str:
+    try:
+        return ask(words + " ").strip()
+    except EOFError:
+        raise Refusal("the answers ended before the last question; nothing was written") from None
+
+
+def _literal(words: str) -> object:
+    """An answer as TOML would have it: a number where it is one, else text."""
+    for kind in (int, float):
+        try:
+            return kind(words.replace(",", "."))
+        except ValueError:
+            continue
+    return words
+
+
+def _toml(value: object) -> str:
+    """A value as TOML; JSON's strings are TOML's basic strings."""
+    return json.dumps(value, ensure_ascii=False)

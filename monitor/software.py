@@ -1,0 +1,22 @@
+"""Which version of the program this is, and where it is installed."""
+
+from __future__ import annotations
+
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Final
+
+DISTRIBUTION: Final = "ampwright"
+
+
+def software() -> str:
+    """Name and version, as they stand in captures and reports."""
+    try:
+        return f"{DISTRIBUTION} {version(DISTRIBUTION)}"
+    except PackageNotFoundError:
+        return f"{DISTRIBUTION} (not installed)"
+
+
+def place() -> Path:
+    """The folder that holds the packages."""
+    return Path(__file__).resolve().parent.parent
