@@ -33,12 +33,17 @@ FOLLOW_CAP: Final = 4.0
 #: (volts per cell; twice the worst sensor disagreement in common practice).
 OPEN_VOLTS: Final = 0.02
 OPEN_AMPS: Final = 0.004
+#: While a voltage is held the current falls at least as fast as with this time constant, in
+#: seconds, lead and LFP (from memory: a lead bank's taper takes one to three hours per factor e,
+#: an LFP bank's minutes), until only gas is left, in C20 (a flooded bank at its last, 2 %).
+SLOWEST_TAPER: Final = {True: 18000.0, False: 3600.0}
+GAS_AMPS: Final = 0.02
 #: The sun wanders: amps whose slope over minutes is this many deviations; remembered for so long.
 WANDER_SIGMAS: Final = 4.0
 WANDER_SECONDS: Final = 900.0
-#: Amps zero of the sensor before it was ever seen, in C20: 0.15 % (a 500 A shunt that is off by
-#: 0.1 % of full scale, on 300 Ah). Once loads were seen switching, a load is more likely.
-ZERO_SD: Final = 0.0015
+#: Amps zero of the sensor before it was ever seen, in C20: 0.12 % (a 500 A shunt that is off by
+#: 0.1 % of full scale, on 400 Ah). Once loads were seen switching, a load is more likely.
+ZERO_SD: Final = 0.0012
 ZERO_SD_LIVED_IN: Final = 0.0006
 
 
@@ -50,7 +55,8 @@ class Features:
     `sigmas` = amps / amps_sd; `rise` and `rise_sigmas` slope of volts within the last minute,
     `drift_sigmas` within the last ten; `taper_sigmas` slope of amps within the last minute;
     `keeps`: nats by which volts were held (> 0) rather than followed the amps (< 0);
-    `wanders` 0..1: the amps moved as the sun's do; `opened`: source and bank are parted.
+    `untapered`: deviations by
+    which the current fell too little for a held voltage; `wanders` 0..1: the amps moved as the sun's do; `opened`: source and bank are parted.
     `shift` is what compensation adds now; `measured`: the source's own volts are known; `seconds`,
     `permitted`, `reported` as the devices gave them.
     """
@@ -59,6 +65,7 @@ class Features:
         "_cells",
         "_lead",
         "_per_amp",
+        "_slowest",
         "amps",
         "amps_sd",
         "cell",
@@ -79,6 +86,7 @@ class Features:
         "sigmas",
         "step_ohm",
         "taper_sigmas",
+        "untapered",
         "volts_variance",
         "wander_sigmas",
         "wanders",
@@ -86,12 +94,13 @@ class Features:
         "zero_sd",
     )
     KEPT: ClassVar[tuple[str, ...]] = tuple(
-        name for name in __slots__ if name not in ("_cells", "_per_amp")
+        name for name in __slots__ if name not in ("_cells", "_per_amp", "_slowest")
     )
 
     def __init__(self, bank: Bank) -> None:
         self._cells = 1.0 / bank.cells
         self._per_amp = 1.0 / bank.amp_hours
+        self._slowest = SLOWEST_TAPER[bank.chemistry.lead]
         self._lead = LEAD
         self.amps = 0.0
         self.amps_sd = ZERO_SD
@@ -113,6 +122,7 @@ class Features:
         self.sigmas = 0.0
         self.step_ohm = STEP_OHM
         self.taper_sigmas = 0.0
+        self.untapered = 0.0
         self.volts_variance = FLOOR_VOLTS * FLOOR_VOLTS
         self.wander_sigmas = 0.0
         self.wanders = 0.0
@@ -150,11 +160,24 @@ class Features:
             if rise < 0.0:
                 rise = 0.0
         self.rise_sigmas = rise / rise_sd
-        self.taper_sigmas = taper / (root * noise_amps)
+        taper_sd = root * noise_amps
+        self.taper_sigmas = taper / taper_sd
         wide = signal.long
         root = wide.spread**0.5
         self.drift_sigmas = wide.slope_volts * per_cell / (root * noise_volts)
-        self.wander_sigmas = wide.slope_amps * per_amp / (root * noise_amps)
+        wide_sd = root * noise_amps
+        wide_taper = wide.slope_amps * per_amp
+        self.wander_sigmas = wide_taper / wide_sd
+        if amps > GAS_AMPS:
+            # a held voltage lets the current fall; a source at its limit does not
+            missing = (amps - GAS_AMPS) / self._slowest
+            short = (wide_taper + missing) / wide_sd
+            also = (taper + missing) / taper_sd
+            if also < short:
+                short = also
+            self.untapered = short if short > 0.0 else 0.0
+        else:
+            self.untapered = 0.0
         wandering = (
             1.0
             if self.wander_sigmas > WANDER_SIGMAS or self.wander_sigmas < -WANDER_SIGMAS

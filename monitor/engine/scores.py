@@ -80,8 +80,8 @@ class Scores:
             draw = -0.7 - square
             give = -1.4
             trickle = 2.5 - amps / TRICKLE
-            if trickle < -2.0:
-                trickle = -2.0
+            if trickle < -0.5:
+                trickle = -0.5
             charge = 0.0
         else:
             draw = -0.7 if sigmas > -1.0 else 0.0
@@ -136,7 +136,8 @@ class Scores:
                 at = wide
         if at < -CAP:
             at = -CAP
-        hold = flat + keep
+        short = -0.5 * f.untapered * f.untapered
+        hold = flat + keep + (short if short > -4.0 else -4.0)
         absorption = at + hold + charge
         if not self._lead and cell < LFP_KNEE:
             absorption = -CAP
@@ -173,9 +174,7 @@ class Scores:
             and memory.held != FIXED
             and cell < points.absorption.mean + 0.03 + (0.3 if memory.held == EQUALIZE else 0.0)
         ):
-            fall = (idle if idle > draw else draw) - 1.9
-            if rise > -1.0 and drift > -1.5:
-                fall -= 2.0
+            fall = (idle if idle > draw else draw) + still
             if fall > best:
                 best = fall
                 self.falling = True
@@ -187,7 +186,9 @@ class Scores:
 
         # equalize
         if self._equalizes:
-            up = cell - points.absorption.mean - 3.0 * points.absorption.sd
+            level = points.absorption
+            top = level.mean if level.mean > level.start_mean else level.start_mean
+            up = cell - top - 3.0 * level.sd
             if points.absorption.given is None:
                 other = cell - self._absorption_high - EQUALIZE_ABOVE
                 if other < up:

@@ -33,6 +33,8 @@ from monitor.engine.taper import Taper
 LOOK: Final = 15.0
 MOST_LOOKS: Final = 3.0
 FLOOR: Final = 1e-7
+#: Resting amps this near nothing refine the sensor's zero, C20; more may be a standing load.
+NEAR_ZERO: Final = 0.001
 CHOOSE: Final = 0.6
 
 
@@ -177,8 +179,8 @@ class StageFilter:
             if p[BULK] > 0.9:
                 self.taper.clear()
             f.learn_ohm(signal)
-            if p[REST] > 0.95 and -3.0 < f.wander_sigmas < 3.0:
-                f.learn_zero(f.amps + f.zero, elapsed, 0.0002)
+            if p[REST] > 0.95 and -NEAR_ZERO < f.amps + f.zero < NEAR_ZERO:
+                f.learn_zero(f.amps + f.zero, elapsed, 0.0003)
         if STAGES[chosen] is not self.stage and (top > CHOOSE or not self.started):
             self.stage = STAGES[chosen]
             self.since = signal.seconds
@@ -202,7 +204,7 @@ class StageFilter:
         mixed = hour * belief
         staged = hour * (1.0 - belief)
         out = self._next
-        to_rest = d + 0.5 * (u + f + x) + 0.2 * (a + e)
+        to_rest = d + 0.5 * (u + x) + 0.3 * f + 0.2 * (a + e)
         to_discharge = 3.0 * r + 2.0 * u + a + f + x + 0.2 * e
         out[REST] = r * (1.0 - 5.0 * hour) + to_rest * hour
         out[DISCHARGE] = d * (1.0 - 3.5 * hour) + to_discharge * hour
@@ -213,7 +215,7 @@ class StageFilter:
             + x * staged
         )
         out[ABSORPTION] = a * (1.0 - 4.5 * hour) + (u + 0.5 * d + 0.2 * (f + e)) * hour
-        out[FLOAT] = f * (1.0 - 2.2 * hour) + (a + e) * hour + filled * (start + u * hour)
+        out[FLOAT] = f * (1.0 - 2.0 * hour) + (a + e) * hour + filled * (start + u * hour)
         out[EQUALIZE] = e * (1.0 - 1.8 * hour) + (0.2 * a + 0.1 * f + 0.05 * u) * hour
         out[FIXED] = x * (1.0 - 1.5 * hour - staged) + fresh * belief + u * mixed
         for k in range(7):
