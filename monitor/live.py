@@ -47,6 +47,9 @@ _COMMIT_AT_ONCE: Final = frozenset(
     {EventKind.ALARM, EventKind.STAGE, EventKind.COMMAND, EventKind.LINK}
 )
 
+#: Between two looks at the clock; a wait may end a hair before its time.
+_SHORTEST_WAIT_SECONDS: Final = 0.01
+
 #: How often what was learned is kept; it changes slowly.
 _SAVE_SECONDS: Final = 600.0
 
@@ -219,19 +222,20 @@ class Live:
             self._loop.call_soon_threadsafe(call)
 
     def _hear(self, value: Reading | LinkState) -> None:
-        if isinstance(value, Reading):
-            self._heard = value.seconds
         self._take(value)
         if isinstance(value, Reading) or not value.up:
             self.awaited.discard(value.device)
 
     def _take(self, value: Input) -> None:
+        self._heard = value.seconds
         self._intake.take(value)
 
     async def _seconds(self) -> None:
-        """A tick for each second without a reading, and for each jump of the wall clock."""
+        """A tick for each second in which nothing came, and for each jump of the wall clock."""
         while True:
-            await asyncio.sleep(TICK_SECONDS)
+            await asyncio.sleep(
+                max(self._heard + TICK_SECONDS - self.now(), _SHORTEST_WAIT_SECONDS)
+            )
             now, offset = self.now(), self._wall_offset()
             if abs(offset - self._offset) > CLOCK_JUMP_SECONDS:
                 self._offset = offset
