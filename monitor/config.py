@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import Any, Final
 
+from adapters.checked_toml import shown
 from monitor.bank import Bank, Link, SetPoints, Site, Source, SourceKind
 from monitor.config_devices import DeviceConfig, Find, bank_of, find_beside, read_devices, read_text
 from monitor.config_keys import (
@@ -27,7 +28,6 @@ from monitor.config_keys import (
     Problems,
     read_table,
     set_point_volts,
-    shown,
 )
 
 __all__ = ["Config", "ConfigError", "DeviceConfig", "load_config", "parse_config"]

@@ -14,9 +14,10 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 
 from adapters.adapter import DeviceSettings
+from adapters.checked_toml import shown
 from adapters.reading import QUANTITIES, Quantity, Scope
 from monitor.bank import Source
-from monitor.config_keys import DEVICE, ConfigError, Problems, nearest, read_table, shown
+from monitor.config_keys import DEVICE, RECORDER, ConfigError, Problems, nearest, read_table
 
 #: A device that says nothing of its period is expected to speak every second.
 DEFAULT_PERIOD_SECONDS: Final = 1.0
@@ -56,6 +57,8 @@ def _device(
 ) -> DeviceConfig | None:
     path = ("devices", name)
     before = len(problems.found)
+    if name == RECORDER:
+        problems.add(path, "a name of its own", f'"{RECORDER}", the recorder\'s name', "rename it")
     own = {key: value for key, value in given.items() if key in DEVICE}
     options = {key: value for key, value in given.items() if key not in DEVICE}
     values = read_table(own, DEVICE, path, problems, ("adapter",))

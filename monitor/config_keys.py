@@ -11,8 +11,13 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, NamedTuple
 
+from adapters.checked_toml import key_lines, shown
 from monitor.bank import CHEMISTRIES, Chemistry, SourceKind
-from monitor.toml_lines import Path, key_lines, line_of
+
+Path = tuple[str, ...]
+
+#: The recorder is watched like a device, so no device may take its name.
+RECORDER: Final = "recorder"
 
 
 class Refused(Exception):
@@ -40,7 +45,7 @@ class Problems:
     """Gathers what is wrong with one text, each with its place."""
 
     name: str
-    lines: dict[Path, int]
+    lines: Mapping[tuple[str | int, ...], int]
     found: list[str] = field(default_factory=list)
 
     @classmethod
@@ -48,7 +53,16 @@ class Problems:
         return cls(name, key_lines(text))
 
     def place(self, path: Path) -> str:
-        return f"{self.name}:{line_of(self.lines, path)}"
+        return f"{self.name}:{self._line(path)}"
+
+    def _line(self, path: Path) -> int:
+        """The line of a key or table, else of the first table below it, else of that around it."""
+        if path in self.lines:
+            return self.lines[path]
+        below = [line for key, line in self.lines.items() if path and key[: len(path)] == path]
+        if below:
+            return min(below)
+        return self._line(path[:-1]) if path else 1
 
     def add(self, path: Path, expected: str, found: str, advice: str = "") -> None:
         where = f"{self.place(path)}: {'.'.join(path)}: " if path else f"{self.name}:1: "
@@ -57,21 +71,6 @@ class Problems:
     def check(self) -> None:
         if self.found:
             raise ConfigError(tuple(self.found))
-
-
-def shown(value: object) -> str:
-    """A value the way it stands in the file, cut short."""
-    match value:
-        case bool():
-            return "true" if value else "false"
-        case str():
-            return f'"{value[:40]}..."' if len(value) > 40 else f'"{value}"'
-        case dict():
-            return "a table"
-        case list():
-            return "[" + ", ".join(shown(item) for item in value[:4]) + "]"
-        case _:
-            return str(value)
 
 
 def nearest(wrong: str, known: Iterable[str]) -> str:

@@ -25,6 +25,7 @@ from adapters.reading import Command, Input, LinkState, Reading, Tick
 from adapters.supervise import supervise
 from monitor.bank import Site
 from monitor.config import Config, ConfigError
+from monitor.config_keys import RECORDER
 from monitor.engine.engine import StateError
 from monitor.engine.snapshot import Event, EventKind, Snapshot
 from monitor.engine.state import Json
@@ -35,9 +36,6 @@ from monitor.software import software
 from monitor.trend import Trend
 from replay.capture import CaptureWriter, Closing, Header
 from replay.record import CLOCK_JUMP_SECONDS, TICK_SECONDS
-
-#: The recorder is watched like a device; when the disk refuses, this link goes down.
-RECORDER: Final = "recorder"
 
 #: The longest a device may take to let go when the feed stops, before it is left behind.
 _FAREWELL_SECONDS: Final = 3.0

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from adapters.checked_toml import shown
 from monitor.config import ConfigError, parse_config
 from monitor.config_devices import shipped_descriptions
-from monitor.config_keys import BANK, SET_POINTS, SITE, SOURCE, Key, Refused, nearest, shown
+from monitor.config_keys import BANK, SET_POINTS, SITE, SOURCE, Key, Refused, nearest
 from monitor.installed import adapter_names
 from monitor.mishaps import Refusal
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.bank import SourceKind
 from monitor.config import ConfigError, load_config, parse_config
-from monitor.toml_lines import key_lines, line_of
+from monitor.config_keys import Problems
 
 BANK = """\
 [banks.house]
@@ -262,17 +262,20 @@ def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
 
 def test_lines_of_keys_in_awkward_places() -> None:
     text = (
-        '# [no.header]\n[a."b.c"]\nx = """\n[not.this]\ny = 1\n"""\nz.w = 2\n'
+        '# [no.header]\n[a.b]\nx = """\n[not.this]\ny = 1\n"""\nz.w = 2\n'
         "['d']\nlist = [\n  1,\n]\n  v= 3\n"
     )
-    lines = key_lines(text)
-    assert lines[("a", "b.c")] == 2
-    assert ("not", "this") not in lines
-    assert ("a", "b.c", "y") not in lines
-    assert lines[("a", "b.c", "z", "w")] == 7
-    assert lines[("d", "v")] == 12
-    assert line_of(lines, ("d", "v", "deeper")) == 12
-    assert line_of(lines, ("nowhere",)) == 1
+    problems = Problems.of("f", text)
+    assert problems.place(("a", "b")) == "f:2"
+    assert problems.place(("a",)) == "f:2"
+    assert problems.place(("not", "this")) == "f:1"
+    assert problems.place(("a", "b", "y")) == "f:2"
+    assert problems.place(("a", "b", "z", "w")) == "f:7"
+    assert problems.place(("d", "v", "deeper")) == "f:12"
+
+
+def test_no_device_takes_the_name_of_the_recorder() -> None:
+    assert "rename it" in wrong(BANK + '[devices.recorder]\nadapter = "x"\n')
 
 
 @given(st.text(alphabet=st.sampled_from("[]banks.house=\"'\n 0123#{},-e")))

@@ -19,10 +19,11 @@ from adapters.adapter import LinkError, LinkLost, Values
 from adapters.reading import Action, Channel, Command, LinkState, Quantity, Reading, Tick
 from monitor.bank import Site
 from monitor.config import Config, ConfigError, parse_config
+from monitor.config_keys import RECORDER
 from monitor.engine.engine import Engine
 from monitor.engine.snapshot import AlarmState, Event, EventKind
 from monitor.kept_state import KeptState, load_state, save_state
-from monitor.live import RECORDER, Intake, Live
+from monitor.live import Intake, Live
 from monitor.played import Played
 from monitor.recorded import open_recorded
 from monitor.showing import Showing
