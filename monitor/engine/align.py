@@ -1,6 +1,29 @@
-"""Devices polled at different moments become one view per bank, every value with its age."""
+"""Devices polled at different moments become one view per bank, every value with its age.
+
+A house bank is seen by several devices, each on its own clock: a shunt every second, a charger
+every five, a temperature sensor every minute. `Alignment` keeps the last believable figure of every
+channel from every device, and gives each bank one `BankInputs` at the moment when its volts and
+amps are both new. Where several devices give the same quantity, the one configured first is
+believed while it is fresh. What is late, repeated, not finite or outside what a working sensor
+could say never enters.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, ClassVar, Final
+
+from adapters.reading import QUANTITIES, REPORTABLE_STAGES, Channel, Quantity, Reading, Scope
+from monitor.bank import Bank, Site, Source
+from monitor.engine.device import Device, Given, Slot
+from monitor.engine.snapshot import Measured
+from monitor.engine.state import dump, restore
+
+#: A bank's temperature moves by about a degree in an hour (a hundred kilograms of lead and acid),
+#: so the rooms may go on with an older one than a screen would show as fresh.
+HOLD_CELSIUS_SECONDS: Final = 600.0
+#: Older than any reading, and still plain JSON (minus infinity is not).
+BEFORE_ALL: Final = -1e18
 
 
 class BankInputs:
@@ -26,6 +49,7 @@ class BankInputs:
         "volts",
         "volts_age",
     )
+    KEPT: ClassVar[tuple[str, ...]] = __slots__
 
     def __init__(self, sources: int) -> None:
         self.seconds = 0.0
@@ -40,3 +64,294 @@ class BankInputs:
         self.source_volts: list[float | None] = [None] * sources
         self.source_amps: list[float | None] = [None] * sources
         self.reported_stages: list[str | None] = [None] * sources
+
+
+class Pair:
+    """Volts and amps that belong together, perhaps from two devices: when is a pair new?"""
+
+    KEPT: ClassVar[tuple[str, ...]] = ("stepped_volts", "stepped_amps")
+    __slots__ = (*KEPT, "amps", "volts")
+
+    def __init__(self, volts: Slot, amps: Slot) -> None:
+        self.volts = volts
+        self.amps = amps
+        self.stepped_volts = BEFORE_ALL
+        self.stepped_amps = BEFORE_ALL
+
+    def new(self, now: float) -> tuple[Given | None, Given | None] | None:
+        """Fresh volts and amps, both newer than when this was last answered; None where not yet.
+
+        Where only one of the two is to be had, that one alone is enough.
+        """
+        volts = self.volts.best(now)
+        amps = self.amps.best(now)
+        if volts is not None:
+            if volts.seconds <= self.stepped_volts:
+                return None
+        elif amps is None:
+            return None
+        if amps is not None:
+            if amps.seconds <= self.stepped_amps:
+                return None
+            self.stepped_amps = amps.seconds
+        if volts is not None:
+            self.stepped_volts = volts.seconds
+        return volts, amps
+
+
+class SourceAlignment:
+    """What devices say of one source. `inputs` are its own volts and amps, as if of a bank."""
+
+    KEPT: ClassVar[tuple[str, ...]] = ("inputs", "pair")
+
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        self.volts = Slot()
+        self.amps = Slot()
+        self.celsius = Slot()
+        self.reported_stage = Slot()
+        self.pair = Pair(self.volts, self.amps)
+        self.inputs = BankInputs(0)
+
+    def step_due(self, now: float) -> bool:
+        """True, with the inputs filled, where the source has a new pair of volts and amps."""
+        pair = self.pair.new(now)
+        if pair is None or pair[0] is None or pair[1] is None:
+            return False
+        _fill_pair(self.inputs, now, *pair)
+        return True
+
+
+class BankAlignment:
+    """One bank's slots, and the inputs made from them when the bank is due to step."""
+
+    KEPT: ClassVar[tuple[str, ...]] = ("inputs", "pair")
+
+    def __init__(self, bank: Bank, sources: Sequence[SourceAlignment]) -> None:
+        self.bank = bank
+        self.sources = tuple(sources)
+        self.slots: dict[Quantity, Slot] = {
+            quantity: Slot()
+            for quantity, properties in QUANTITIES.items()
+            if properties.scope == Scope.BANK
+        }
+        self.volts = self.slots[Quantity.BANK_VOLTS]
+        self.amps = self.slots[Quantity.BANK_AMPS]
+        self.celsius = self.slots[Quantity.BANK_CELSIUS]
+        self.charge_permitted = self.slots[Quantity.CHARGE_PERMITTED]
+        self.discharge_permitted = self.slots[Quantity.DISCHARGE_PERMITTED]
+        self.pair = Pair(self.volts, self.amps)
+        self.inputs = BankInputs(len(self.sources))
+
+    def step_due(self, now: float) -> bool:
+        """True, with the inputs filled, where the bank has a new pair of volts and amps."""
+        pair = self.pair.new(now)
+        if pair is None:
+            return False
+        inputs = self.inputs
+        _fill_pair(inputs, now, *pair)
+        moment = inputs.seconds
+        celsius = self.celsius.best(now, HOLD_CELSIUS_SECONDS)
+        if celsius is None:
+            inputs.celsius = None
+        else:
+            inputs.celsius = celsius.figure  # type: ignore[assignment] # a number by its channel
+            inputs.celsius_age = max(0.0, moment - celsius.seconds)
+        if self.charge_permitted.givens:
+            inputs.charge_permitted = _yes(self.charge_permitted.number(now))
+        if self.discharge_permitted.givens:
+            inputs.discharge_permitted = _yes(self.discharge_permitted.number(now))
+        for index, source in enumerate(self.sources):
+            if source.volts.givens:
+                inputs.source_volts[index] = source.volts.number(now)
+            if source.amps.givens:
+                inputs.source_amps[index] = source.amps.number(now)
+            if source.reported_stage.givens:
+                reported = source.reported_stage.best(now)
+                inputs.reported_stages[index] = None if reported is None else str(reported.figure)
+        return True
+
+    def loads(self, now: float) -> Measured:
+        """Amps drawn by loads: as a device gives them, else sources less bank.
+
+        By difference only from values of about the same age: the pump that starts between two
+        polls would otherwise look like a source.
+        """
+        slot = self.slots[Quantity.LOAD_AMPS]
+        if slot.best(now) is not None:
+            return slot.measured(now)
+        if not self.sources:
+            return Measured(None, None, "no source is configured, so loads cannot be told apart")
+        bank = self.amps.best(now)
+        if bank is None:
+            return Measured(None, None, f"needs bank current: {self.amps.measured(now).reason}")
+        parts = [bank]
+        for source in self.sources:
+            amps = source.amps.best(now)
+            if amps is None:
+                return Measured(
+                    None, None, f"needs {source.source.id}: {source.amps.measured(now).reason}"
+                )
+            parts.append(amps)
+        oldest = min(part.seconds for part in parts)
+        newest = max(part.seconds for part in parts)
+        allowed = max(2.0, *(part.device.period for part in parts))
+        if newest - oldest > allowed:
+            return Measured(None, None, f"figures are {newest - oldest:.0f} s apart")
+        total = sum(float(part.figure) for part in parts[1:]) - float(bank.figure)
+        return Measured(max(0.0, total), max(0.0, now - oldest), "sources less bank")
+
+
+class Alignment:
+    """Every device, every bank: readings in, banks that are due to step out."""
+
+    KEPT: ClassVar[tuple[str, ...]] = ("memory", "banks", "sources", "unbound")
+
+    def __init__(self, site: Site) -> None:
+        self.sources = [SourceAlignment(source) for source in site.sources]
+        self.banks = [
+            BankAlignment(bank, [s for s in self.sources if s.source.bank == bank.id])
+            for bank in site.banks
+        ]
+        self._views: list[BankAlignment | SourceAlignment] = [*self.banks, *self.sources]
+        self.devices: dict[str, Device] = {}
+        #: What devices give for an owner that the site does not know, in words.
+        self.unbound: list[str] = []
+        self._slots: dict[Channel, Slot] = {}
+        self._steps: dict[Channel, int] = {}
+        for place, view in enumerate(self.banks):
+            for quantity, slot in view.slots.items():
+                self._slots[Channel(view.bank.id, quantity)] = slot
+            for quantity in (Quantity.BANK_VOLTS, Quantity.BANK_AMPS):
+                self._steps[Channel(view.bank.id, quantity)] = place
+        for place, source in enumerate(self.sources, start=len(self.banks)):
+            owner = source.source.id
+            self._slots[Channel(owner, Quantity.SOURCE_VOLTS)] = source.volts
+            self._slots[Channel(owner, Quantity.SOURCE_AMPS)] = source.amps
+            self._slots[Channel(owner, Quantity.SOURCE_CELSIUS)] = source.celsius
+            self._slots[Channel(owner, Quantity.REPORTED_STAGE)] = source.reported_stage
+            for quantity in (Quantity.SOURCE_VOLTS, Quantity.SOURCE_AMPS):
+                self._steps[Channel(owner, quantity)] = place
+        for link in site.links:
+            self.devices[link.device] = Device(link.device, link.period_seconds)
+
+    def device(self, name: str) -> Device:
+        """The device of that name; one that nobody configured comes after those that are."""
+        device = self.devices.get(name)
+        if device is None:
+            device = self.devices[name] = Device(name, None)
+        return device
+
+    def slot(self, owner: str, quantity: Quantity) -> Slot | None:
+        """Where that quantity of that owner is kept, or None where it is not looked at."""
+        return self._slots.get(Channel(owner, quantity))
+
+    def take(self, reading: Reading) -> list[int]:
+        """Take in one reading; the places of what has new inputs and must step now: banks by
+        their order in the site, then sources by theirs."""
+        device = self.devices.get(reading.device)
+        if device is None:
+            device = self.device(reading.device)
+        seconds = reading.seconds
+        if not device.heard(seconds):
+            return []
+        touched: list[int] = []
+        given_by = device.given
+        values = reading.values
+        device.values += len(values)
+        for channel, figure in values:
+            try:
+                given = given_by[channel]
+            except KeyError:
+                given = self._meet(device, channel)
+            if given is None:
+                continue
+            if figure.__class__ is not float:
+                believed = _believed(given.channel.quantity, figure)
+                if believed is None:
+                    device.refused += 1
+                    continue
+                figure = believed
+            elif not given.low <= figure <= given.high:
+                device.refused += 1
+                continue
+            given.figure = figure
+            given.seconds = seconds
+            place = given.place
+            if place >= 0 and place not in touched:
+                slot = given.slot
+                if slot.givens[0] is given or slot.best(seconds) is given:
+                    touched.append(place)
+        views = self._views
+        return [place for place in touched if views[place].step_due(seconds)]
+
+    def _meet(self, device: Device, channel: Channel) -> Given | None:
+        """The first time a device gives a channel: put it in its place in the order."""
+        slot = self._slots.get(channel)
+        given = None
+        if slot is None:
+            words = f"{device.name} gives {channel.quantity} for {channel.owner}: not configured"
+            if words not in self.unbound:
+                self.unbound.append(words)
+        else:
+            given = Given(device, channel, slot, self._steps.get(channel, -1))
+            order = list(self.devices)
+            slot.givens.append(given)
+            slot.givens.sort(key=lambda each: order.index(each.device.name))
+        device.given[channel] = given
+        return given
+
+    @property
+    def memory(self) -> dict[str, Any]:
+        """Devices in their order, each with its figures, as plain JSON."""
+        return {
+            name: {
+                "device": dump(device),
+                "figures": [
+                    [channel.owner, str(channel.quantity), given.seconds, given.figure]
+                    for channel, given in device.given.items()
+                    if given is not None and given.heard
+                ],
+            }
+            for name, device in self.devices.items()
+        }
+
+    @memory.setter
+    def memory(self, memory: dict[str, Any]) -> None:
+        for name, kept in memory.items():
+            device = self.device(name)
+            restore(device, kept["device"])
+            for owner, quantity, seconds, figure in kept["figures"]:
+                given = self._meet(device, Channel(owner, Quantity(quantity)))
+                if given is not None:
+                    given.seconds = seconds
+                    given.figure = figure
+
+
+def _believed(quantity: Quantity, figure: float | str) -> float | str | None:
+    """A figure of another type than float, as the engine keeps it, or None where it is absurd."""
+    if isinstance(figure, str):
+        fits = quantity is Quantity.REPORTED_STAGE and figure in REPORTABLE_STAGES
+        return figure if fits else None
+    properties = QUANTITIES[quantity]
+    fits = quantity is not Quantity.REPORTED_STAGE and properties.low <= figure <= properties.high
+    return float(figure) if fits else None
+
+
+def _fill_pair(inputs: BankInputs, now: float, volts: Given | None, amps: Given | None) -> None:
+    moment = max(now if volts is None else volts.seconds, now if amps is None else amps.seconds)
+    inputs.seconds = moment
+    if volts is None:
+        inputs.volts = None
+    else:
+        inputs.volts = volts.figure  # type: ignore[assignment] # a number by its channel
+        inputs.volts_age = moment - volts.seconds
+    if amps is None:
+        inputs.amps = None
+    else:
+        inputs.amps = amps.figure  # type: ignore[assignment] # a number by its channel
+        inputs.amps_age = moment - amps.seconds
+
+
+def _yes(figure: float | None) -> bool | None:
+    return None if figure is None else figure >= 0.5

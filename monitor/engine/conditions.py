@@ -1,0 +1,31 @@
+"""Every condition there is, gathered: one table for each kind of thing that is watched.
+
+To add one: write a row in the `conditions_*.py` of its room, with its limit's source, and a test
+that raises it and one that comes close and must not.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from monitor.engine import (
+    conditions_current,
+    conditions_source,
+    conditions_temperature,
+    conditions_tool,
+    conditions_voltage,
+)
+from monitor.engine.condition import Condition
+from monitor.engine.device import Device
+from monitor.engine.site import SiteWatch
+from monitor.engine.source import SourceRoom
+from monitor.engine.watch import BankWatch
+
+BANK: Final[tuple[Condition[BankWatch], ...]] = (
+    *conditions_voltage.CONDITIONS,
+    *conditions_temperature.CONDITIONS,
+    *conditions_current.CONDITIONS,
+)
+SOURCE: Final[tuple[Condition[SourceRoom], ...]] = conditions_source.CONDITIONS
+DEVICE: Final[tuple[Condition[Device], ...]] = conditions_tool.DEVICE_CONDITIONS
+SITE: Final[tuple[Condition[SiteWatch], ...]] = conditions_tool.SITE_CONDITIONS

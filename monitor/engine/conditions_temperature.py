@@ -1,0 +1,243 @@
+"""Conditions of temperature: too warm, too cold, and the sensor that says so."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from adapters.reading import Quantity
+from monitor.engine.condition import (
+    CAUTION_GAS,
+    CAUTION_POSTS,
+    LEAD,
+    LFP,
+    Cadence,
+    Condition,
+    Figures,
+)
+from monitor.engine.snapshot import Priority
+from monitor.engine.watch import IDLE_RATE, BankWatch
+
+CELSIUS: Final = (Quantity.BANK_CELSIUS,)
+CHARGING_WARM: Final = (Quantity.BANK_CELSIUS, Quantity.BANK_AMPS, Quantity.BANK_VOLTS)
+
+#: °C at which the electrolyte freezes, by state of charge (BCI, secondary copies).
+FREEZES: Final = ((0.0, -23.0), (0.25, -27.0), (0.5, -37.0), (0.75, -48.0), (1.0, -59.0))
+#: Runaway needs a bank this warm or a gain over air this large (common practice: 10 °C over
+#: ambient); 35 °C where air is not measured: ten above the 25 °C of every set-point.
+RUNAWAY_CELSIUS: Final = 35.0
+RUNAWAY_OVER_AMBIENT: Final = 10.0
+#: Warming since the current was lowest that a sensor of half-degree steps shows surely.
+RUNAWAY_WARMING: Final = 1.0
+#: Share of the lowest current that the rise must be at least.
+RUNAWAY_SHARE: Final = 0.1
+#: A sensor that has not moved for so long although the bank took so much charge is stuck: that
+#: much warms any bank by more than a coarse step (0.2 C at 80 % is a degree or two; our choice).
+STUCK_HOURS: Final = 12.0
+STUCK_CHARGED: Final = 0.2
+
+
+def _charging_celsius(watch: BankWatch) -> float | None:
+    """Bank temperature while current flows in; None while it does not."""
+    return watch.celsius if watch.rate > IDLE_RATE else None
+
+
+def _cold_charge(watch: BankWatch) -> float | None:
+    """Degrees below the coldest allowed for charging, 0 while nothing charges."""
+    if watch.celsius is None:
+        return None
+    if watch.rate <= 5.0 * IDLE_RATE:
+        return 0.0
+    return max(0.0, watch.bank.chemistry.charge_celsius[0] - watch.celsius)
+
+
+def _rate_detail(watch: BankWatch) -> Figures:
+    return (("amps", watch.amps), ("celsius", watch.celsius or 0.0))
+
+
+def _runaway(watch: BankWatch) -> float | None:
+    """Rise of the current at held voltage, in units of C20; 0 where the rest does not fit."""
+    hold = watch.hold
+    celsius = hold.celsius
+    if celsius is None:
+        return None
+    warm = celsius >= RUNAWAY_CELSIUS or (
+        watch.ambient is not None and celsius >= watch.ambient + RUNAWAY_OVER_AMBIENT
+    )
+    rise = hold.rise_rate
+    grows = rise * watch.bank.amp_hours > RUNAWAY_SHARE * hold.low_amps
+    fits = warm and grows and hold.warming >= RUNAWAY_WARMING and hold.low_amps > 0.0
+    return rise if fits else 0.0
+
+
+def _runaway_detail(watch: BankWatch) -> Figures:
+    hold = watch.hold
+    return (
+        ("low_amps", hold.low_amps),
+        ("amps", hold.amps),
+        ("volts", hold.volts),
+        ("low_celsius", hold.low_celsius or 0.0),
+        ("celsius", hold.celsius or 0.0),
+    )
+
+
+def _above_freezing(watch: BankWatch) -> float | None:
+    """Degrees above the electrolyte's freezing point at the present state of charge."""
+    if watch.celsius is None or watch.soc is None:
+        return None
+    soc = min(1.0, max(0.0, watch.soc))
+    place = min(3, int(soc * 4.0))
+    (low_soc, low), (high_soc, high) = FREEZES[place], FREEZES[place + 1]
+    return watch.celsius - (low + (soc - low_soc) / (high_soc - low_soc) * (high - low))
+
+
+def _stuck_hours(watch: BankWatch) -> float | None:
+    if watch.celsius is None:
+        return None
+    return watch.celsius_same / 3600.0 if watch.charged_since_same >= STUCK_CHARGED else 0.0
+
+
+def _stuck_detail(watch: BankWatch) -> Figures:
+    return (
+        ("celsius", watch.celsius or 0.0),
+        ("charged", watch.charged_since_same * watch.bank.amp_hours),
+    )
+
+
+CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
+    Condition(
+        name="bank-hot",
+        words="The bank is too hot to be charged.",
+        causes=(
+            "overcharge, or thermal runaway beginning",
+            "a shorted cell",
+            "heat from an engine or from the sun",
+        ),
+        first="Stop charging and let it cool; ventilate.",
+        caution=CAUTION_GAS,
+        priority=Priority.HIGH,
+        figure=lambda watch: watch.celsius,
+        limit=lambda watch: watch.bank.chemistry.charge_celsius[1],
+        says="{figure:.1f} °C, charging allowed up to {limit:.0f} °C",
+        source="common practice: lead-acid 50 °C, LFP 60 °C by cell sheets",
+        inputs=CELSIUS,
+        deadband=2.0,
+        on_delay=60.0,
+        off_delay=300.0,
+        cadence=Cadence.FAST,
+    ),
+    Condition(
+        name="bank-warm",
+        words="The bank is warm while it charges: it ages twice as fast for every 10 °C.",
+        causes=("high current for long", "poor ventilation", "overcharge"),
+        first="Look for the reason; lower the charging current if it goes on.",
+        priority=Priority.LOW,
+        figure=_charging_celsius,
+        limit=lambda _: 45.0,
+        says="{figure:.1f} °C, good up to {limit:.0f} °C",
+        source="common practice: best below 45 °C; equalizing stops at 46 °C",
+        inputs=CHARGING_WARM,
+        deadband=2.0,
+        on_delay=600.0,
+        off_delay=600.0,
+    ),
+    Condition(
+        name="charging-frozen",
+        words="The bank is charged below freezing: lithium plates out and the cells are ruined.",
+        causes=("no low-temperature cut-off in source or battery", "a sensor at the wrong place"),
+        first="Stop charging until the bank is above 0 °C; warm it first.",
+        priority=Priority.HIGH,
+        figure=_cold_charge,
+        limit=lambda _: 0.0,
+        says="{amps:.1f} A flows in at {celsius:.1f} °C",
+        source="common practice: cell sheets allow charging from 0 °C",
+        inputs=CHARGING_WARM,
+        on_delay=30.0,
+        off_delay=60.0,
+        detail=_rate_detail,
+        cadence=Cadence.FAST,
+        chemistries=LFP,
+    ),
+    Condition(
+        name="electrolyte-may-freeze",
+        words="The bank is so cold and so empty that its electrolyte may freeze and burst it.",
+        causes=("a deeply discharged bank in frost",),
+        first="Warm the bank or charge it gently; never charge one that is frozen.",
+        priority=Priority.HIGH,
+        figure=_above_freezing,
+        limit=lambda _: 5.0,
+        below=True,
+        says="{figure:.0f} °C above its freezing point, at least {limit:.0f} wanted",
+        source="BCI freezing points (secondary copies), 5 °C margin (our choice)",
+        inputs=CELSIUS,
+        deadband=2.0,
+        on_delay=600.0,
+        off_delay=600.0,
+        chemistries=LEAD,
+    ),
+    Condition(
+        name="thermal-runaway",
+        words=(
+            "Current is rising while the voltage is held constant, and the bank is getting "
+            "hotter: thermal runaway."
+        ),
+        causes=(
+            "charging voltage too high for the temperature, compensation missing",
+            "dried-out or shorted cells",
+            "a bank that cannot lose its heat",
+        ),
+        first=(
+            "Stop charging now by opening the charger's circuit; ventilate; do not touch the bank."
+        ),
+        caution=CAUTION_GAS,
+        priority=Priority.HIGH,
+        figure=_runaway,
+        limit=lambda _: 0.0025,
+        says=(
+            "at a held {volts:.2f} V the current rose {low_amps:.1f} -> {amps:.1f} A "
+            "and the bank went from {low_celsius:.1f} to {celsius:.1f} °C"
+        ),
+        source="common practice: current rising at constant voltage, 10 °C over ambient",
+        inputs=CHARGING_WARM,
+        deadband=0.001,
+        on_delay=120.0,
+        off_delay=600.0,
+        detail=_runaway_detail,
+    ),
+    Condition(
+        name="temperature-stuck",
+        words=(
+            "The bank's temperature has not moved at all for many hours, through charging: "
+            "the temperature sensor is stuck. Compensation and temperature alarms cannot be "
+            "trusted."
+        ),
+        causes=("a dead sensor or a broken lead", "a device that repeats its last figure"),
+        first="Warm the sensor by hand: its figure must move; renew it if not.",
+        caution=CAUTION_POSTS,
+        priority=Priority.MEDIUM,
+        figure=_stuck_hours,
+        limit=lambda _: STUCK_HOURS,
+        says=(
+            "exactly {celsius:.1f} °C for {figure:.0f} h (suspect after {limit:.0f} h) "
+            "while {charged:.0f} Ah went in"
+        ),
+        source="our choice: a fifth of the capacity warms any bank by more than one step",
+        inputs=CHARGING_WARM,
+        detail=_stuck_detail,
+    ),
+    Condition(
+        name="temperature-missing",
+        words=(
+            "The bank's temperature is not measured any more: set-points cannot be compensated "
+            "and a hot bank would not be noticed."
+        ),
+        causes=("a sensor unplugged or broken", "its device silent"),
+        first="Check the sensor's plug and lead.",
+        priority=Priority.LOW,
+        figure=lambda watch: watch.celsius_missing,
+        limit=lambda _: 300.0,
+        says="no temperature for {figure:.0f} s beyond the time the last one may be used",
+        source="our choice: fifteen minutes in all, a bank moves by half a degree in it",
+        inputs=(),
+        off_delay=60.0,
+    ),
+)

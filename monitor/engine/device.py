@@ -1,0 +1,180 @@
+"""Devices as the engine hears them: how often each speaks, what it last gave, whether it is silent.
+
+A `Slot` is one quantity of one owner, from whichever device gives it best: the one configured
+first while it is fresh, otherwise the next.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Final
+
+from adapters.reading import QUANTITIES, Channel, Quantity
+from monitor.engine.snapshot import Measured
+
+#: A figure is stale after so many periods of its device, and never sooner than so many seconds
+#: (common practice: two lost polls are no news, three are).
+STALE_PERIODS: Final = 3.0
+STALE_SECONDS: Final = 3.0
+#: A device of which nobody said how often it speaks is first taken to speak this often.
+UNKNOWN_PERIOD: Final = 5.0
+#: A silent device is reported after its stale limit, and never sooner than this.
+SILENT_SECONDS: Final = 15.0
+#: Figures that make a share, and how much of a new share counts once a minute (ten minutes).
+LEAST_VALUES: Final = 10
+REFUSED_FOLLOW: Final = 0.1
+NEVER: Final = float("-inf")
+ABSURD: Final = float("inf")
+#: Share of a new interval in what is learned of a device's period: ten readings or so.
+PERIOD_SHARE: Final = 0.1
+
+
+class Device:
+    """One device as the engine hears it. `limit` is the age at which its figures are stale."""
+
+    KEPT: ClassVar[tuple[str, ...]] = (
+        "last",
+        "period",
+        "limit",
+        "up",
+        "reason",
+        "since",
+        "values",
+        "refused",
+        "refused_share",
+    )
+    __slots__ = (*KEPT, "configured_period", "given", "name")
+
+    def __init__(self, name: str, configured_period: float | None) -> None:
+        self.name = name
+        self.configured_period = configured_period
+        self.given: dict[Channel, Given | None] = {}
+        self.last: float | None = None
+        self.period = configured_period or UNKNOWN_PERIOD
+        self.limit = max(STALE_SECONDS, STALE_PERIODS * self.period)
+        self.up = True
+        self.reason = "not heard yet"
+        self.since = 0.0
+        self.values = 0
+        self.refused = 0
+        self.refused_share = 0.0
+
+    def silent(self, now: float) -> bool:
+        """True where it should have spoken long ago; `since` stands for one never heard.
+
+        One that nobody configured and that never gave a figure owes none: the recorder is such.
+        """
+        last = self.last
+        if last is None and self.configured_period is None:
+            return False
+        quiet = now - (self.since if last is None else last)
+        return quiet > SILENT_SECONDS and quiet > self.limit
+
+    def look(self) -> None:
+        """Once a minute: the share of figures that could not be believed, over ten minutes or so.
+
+        Too few figures to judge leave it as it is.
+        """
+        if self.values >= LEAST_VALUES:
+            share = self.refused / self.values
+            self.refused_share += REFUSED_FOLLOW * (share - self.refused_share)
+            self.values = self.refused = 0
+
+    def heard(self, seconds: float) -> bool:
+        """Note that the device spoke; False where it had spoken of this moment or a later one.
+
+        A device may speak more slowly than the config says: its period is learned upwards, so
+        that a slow one is not called silent between any two of its readings.
+        """
+        last = self.last
+        if last is not None:
+            interval = seconds - last
+            if interval <= 0.0:
+                return False
+            longest = self.limit
+            if interval > longest:
+                interval = longest
+            period = self.period + PERIOD_SHARE * (interval - self.period)
+            configured = self.configured_period
+            if configured is not None and period < configured:
+                period = configured
+            if period != self.period:
+                self.period = period
+                self.limit = max(STALE_SECONDS, STALE_PERIODS * period)
+        self.last = seconds
+        return True
+
+
+class Given:
+    """One channel as one device gives it. `place` is that of the bank or source that may have
+    to step on it, -1 for none."""
+
+    __slots__ = ("channel", "device", "figure", "high", "low", "place", "seconds", "slot")
+
+    def __init__(self, device: Device, channel: Channel, slot: Slot, place: int) -> None:
+        properties = QUANTITIES[channel.quantity]
+        self.device = device
+        self.channel = channel
+        self.slot = slot
+        self.place = place
+        text = channel.quantity is Quantity.REPORTED_STAGE
+        self.low = ABSURD if text else properties.low
+        self.high = properties.high
+        self.figure: float | str = 0.0
+        self.seconds = NEVER
+
+    @property
+    def heard(self) -> bool:
+        return self.seconds > NEVER
+
+
+class Slot:
+    """One quantity of one owner, from whichever device gives it best."""
+
+    __slots__ = ("givens",)
+
+    def __init__(self) -> None:
+        self.givens: list[Given] = []
+
+    def best(self, now: float, hold: float = 0.0) -> Given | None:
+        """The figure of the first configured device that is fresh, or None."""
+        for given in self.givens:
+            device = given.device
+            if not device.up and not hold:
+                continue
+            limit = device.limit
+            if now - given.seconds <= (limit if limit > hold else hold):
+                return given
+        return None
+
+    def number(self, now: float, hold: float = 0.0) -> float | None:
+        """The best figure as a number, or None."""
+        given = self.best(now, hold)
+        return None if given is None else float(given.figure)
+
+    def measured(self, now: float) -> Measured:
+        """The figure for a screen: with its age, or the reason why there is none."""
+        heard = [given for given in self.givens if given.heard]
+        if not heard:
+            return Measured(None, None, "no device gives it")
+        best = self.best(now)
+        if best is not None:
+            return Measured(float(best.figure), max(0.0, now - best.seconds))
+        newest = max(heard, key=lambda given: given.seconds)
+        age = max(0.0, now - newest.seconds)
+        silent = "" if newest.device.up else f"{newest.device.name} is silent, "
+        return Measured(None, age, f"{silent}last {duration(age)} ago")
+
+    def lost(self) -> bool:
+        """True where devices have given this, and every one of them is silent now."""
+        return bool(self.givens) and not any(given.device.up for given in self.givens)
+
+
+def duration(seconds: float) -> str:
+    """Seconds in the largest unit that still says something: 40 s, 12 min, 3.5 h, 2.1 days."""
+    if seconds < 120.0:
+        return f"{seconds:.0f} s"
+    if seconds < 7200.0:
+        return f"{seconds / 60.0:.0f} min"
+    if seconds < 172800.0:
+        return f"{seconds / 3600.0:.1f} h"
+    return f"{seconds / 86400.0:.1f} days"

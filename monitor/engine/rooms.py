@@ -1,0 +1,262 @@
+"""One bank's rooms, in the order of the data: signal, stage, charge, forecast, conditions."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Final
+
+from adapters.reading import Quantity
+from monitor.bank import Bank, Site, Source
+from monitor.engine import conditions
+from monitor.engine.align import BankAlignment
+from monitor.engine.charge import ChargeFilter
+from monitor.engine.forecast import Forecast
+from monitor.engine.journal import Journal
+from monitor.engine.panel import Panel
+from monitor.engine.signal import Signal
+from monitor.engine.snapshot import (
+    BankView,
+    ChargeView,
+    Estimate,
+    EventKind,
+    Fact,
+    ForecastView,
+    Glance,
+    Interval,
+    StageView,
+)
+from monitor.engine.source import SourceRoom
+from monitor.engine.stage import StageFilter
+from monitor.engine.watch import BankWatch
+
+NO_READING: Final = "no reading of volts and amps yet"
+_UNKNOWN: Final = Estimate(None, None, NO_READING)
+_NO_ANSWER: Final = Interval(None, None, None, NO_READING)
+
+
+class BankRooms:
+    """Everything the engine works out for one bank."""
+
+    KEPT: ClassVar[tuple[str, ...]] = (
+        "signal",
+        "stage",
+        "charge",
+        "forecast",
+        "watch",
+        "panel",
+        "sources",
+        "source_panels",
+        "started",
+    )
+
+    def __init__(self, site: Site, bank: Bank, given: BankAlignment, journal: Journal) -> None:
+        sources: tuple[Source, ...] = tuple(view.source for view in given.sources)
+        self.site = site
+        self.bank = bank
+        self.given = given
+        self.journal = journal
+        self.signal = Signal(bank, sources)
+        self.stage = StageFilter(bank, sources)
+        self.charge = ChargeFilter(bank)
+        self.forecast = Forecast(site, bank, sources)
+        self.watch = BankWatch(bank)
+        table = [row for row in conditions.BANK if bank.chemistry.name in row.chemistries]
+        self.panel = Panel(bank.id, self.watch, table, journal)
+        alone = len(sources) == 1
+        self.sources = [SourceRoom(source, bank, alone) for source in sources]
+        self.source_panels = [
+            Panel(room.source.id, room, conditions.SOURCE, journal) for room in self.sources
+        ]
+        #: True once a first pair of volts and amps was believed.
+        self.started = False
+
+    def step(self, wall_offset: float | None) -> None:
+        """Take the bank's new inputs through all rooms."""
+        inputs = self.given.inputs
+        signal = self.signal
+        if not signal.update(inputs):
+            return
+        charge = self.charge
+        stage = self.stage
+        before = stage.stage
+        changed = stage.update(signal, charge.soc, charge.soc_sd)
+        if changed or not self.started:
+            self._tell_stage(str(before) if self.started else "")
+        self.started = True
+        if charge.update(signal, stage):
+            self._tell_full()
+        self.forecast.update(signal, stage, charge, wall_offset)
+        volts = signal.volts
+        amps = signal.amps
+        if self.sources:
+            for room, source_volts, source_amps in zip(
+                self.sources, inputs.source_volts, inputs.source_amps, strict=True
+            ):
+                rise = None if source_volts is None else source_volts - volts
+                room.add(rise, source_amps, amps)
+        if self.watch.add(signal.seconds, volts, amps):
+            self._watch()
+
+    def step_source(self, place: int, bank_celsius: float | None) -> None:
+        """Take one source's own new volts and amps through its stage filter."""
+        room = self.sources[place]
+        inputs = self.given.sources[place].inputs
+        inputs.celsius = bank_celsius
+        charge = self.charge
+        before = str(room.filter.stage) if room.seen else "unknown"
+        if room.update(inputs, charge.soc, charge.soc_sd):
+            view = room.filter.view()
+            self.journal.note(
+                inputs.seconds,
+                EventKind.STAGE,
+                str(view.stage),
+                room.source.id,
+                f"{before} -> {view.stage}",
+                view.evidence,
+            )
+
+    def _watch(self) -> None:
+        """Ten seconds of readings are full: work out the means, judge the conditions."""
+        watch = self.watch
+        inputs = self.given.inputs
+        stage = self.stage
+        seconds = self.signal.seconds
+        watch.celsius = None if inputs.celsius is None else self.signal.celsius
+        watch.charge_permitted = inputs.charge_permitted
+        watch.discharge_permitted = inputs.discharge_permitted
+        watch.stage = stage.stage.value
+        watch.probability = max(stage.probabilities)
+        elapsed = watch.close(seconds)
+        panel = self.panel
+        panel.judge(panel.fast, seconds, elapsed)
+        if watch.minute_due():
+            charge = self.charge
+            watch.soc = charge.soc
+            watch.soc_sd = charge.soc_sd
+            watch.ambient = self.given.slots[Quantity.AMBIENT_CELSIUS].number(seconds, 600.0)
+            judged = watch.minute(seconds)
+            panel.judge(panel.slow, seconds, judged)
+            for room, source_panel, reported in zip(
+                self.sources, self.source_panels, inputs.reported_stages, strict=True
+            ):
+                room.reported = reported
+                room.look(seconds, judged, stage)
+                source_panel.judge(source_panel.alarms, seconds, judged)
+
+    def _tell_stage(self, before: str) -> None:
+        view = self.stage.view()
+        self.journal.note(
+            self.signal.seconds,
+            EventKind.STAGE,
+            str(view.stage),
+            self.bank.id,
+            f"{before} -> {view.stage}" if before else f"first seen: {view.stage}",
+            view.evidence,
+        )
+
+    def _tell_full(self) -> None:
+        self.watch.full()
+        view = self.charge.view()
+        soc = view.soc.figure or 0.0
+        self.journal.note(
+            self.signal.seconds,
+            EventKind.LEARNED,
+            "full",
+            self.bank.id,
+            f"full: {soc:.3f} of present usable capacity",
+            view.evidence,
+        )
+
+    def replaced(self) -> None:
+        """A new bank in the old one's place: nothing learned of the old one is the new one's."""
+        self.charge.replaced()
+        self.forecast = Forecast(self.site, self.bank, self.forecast.sources)
+        self.watch = BankWatch(self.bank)
+        self.panel.watch = self.watch
+
+    def forget_set_points(self) -> None:
+        """The owner changed what the sources are set to: learn their holds anew."""
+        self.stage = StageFilter(self.bank, self.forecast.sources)
+        for room in self.sources:
+            room.forget_set_points()
+
+    # What is seen from outside.
+
+    def glance(self, now: float) -> Glance:
+        given = self.given
+        volts = given.volts.number(now)
+        amps = given.amps.number(now)
+        celsius = given.celsius.number(now)
+        if not self.started:
+            return Glance(now, volts, amps, celsius, None, None, None, None, None, None)
+        charge = self.charge
+        to_full = self.forecast.to_full_now(now)
+        return Glance(
+            now,
+            volts,
+            amps,
+            celsius,
+            self.stage.stage,
+            charge.soc,
+            charge.soc_sd,
+            to_full.seconds,
+            to_full.low,
+            to_full.high,
+        )
+
+    def view(self, now: float) -> BankView:
+        bank = self.bank
+        given = self.given
+        return BankView(
+            id=bank.id,
+            chemistry=bank.chemistry.name,
+            nominal_volts=bank.nominal_volts,
+            amp_hours=bank.amp_hours,
+            lowest_soc=bank.lowest_soc,
+            volts=given.volts.measured(now),
+            amps=given.amps.measured(now),
+            celsius=given.celsius.measured(now),
+            load_amps=given.loads(now),
+            set_points=self.stage.set_points_view(self._celsius(now)),
+            stage=self.stage.view() if self.started else self._no_stage(),
+            charge=self.charge.view() if self.started else self._no_charge(),
+            forecast=self.forecast.view(now) if self.started else self._no_forecast(),
+            warnings=tuple(self._warnings(now)),
+        )
+
+    def _celsius(self, now: float) -> float | None:
+        return self.signal.celsius if self.given.celsius.number(now, 600.0) is not None else None
+
+    def _no_stage(self) -> StageView:
+        view = self.stage.view()
+        return StageView(
+            view.stage,
+            view.probability,
+            view.probabilities,
+            view.since_seconds,
+            (Fact("no-reading", NO_READING),),
+        )
+
+    @staticmethod
+    def _no_charge() -> ChargeView:
+        return ChargeView(_UNKNOWN, _UNKNOWN, _UNKNOWN, _UNKNOWN, None, ())
+
+    @staticmethod
+    def _no_forecast() -> ForecastView:
+        return ForecastView(_NO_ANSWER, _NO_ANSWER, ())
+
+    def _warnings(self, now: float) -> list[Fact]:
+        """What a person should know before believing the figures."""
+        facts: list[Fact] = []
+        given = self.given
+        for slot, words in ((given.volts, "voltage"), (given.amps, "current")):
+            measured = slot.measured(now)
+            if measured.figure is None:
+                text = f"bank {words}: {measured.reason}; stage and charge are as of then"
+                facts.append(Fact("stale", text))
+        celsius = given.celsius.measured(now)
+        if celsius.figure is None and self._celsius(now) is None:
+            text = f"bank temperature: {celsius.reason}; set-points are those of 25 °C"
+            facts.append(Fact("no-temperature", text))
+        if self.bank.set_points.absorption is None:
+            facts.append(Fact("set-points-unknown", "set-points are not configured: learned"))
+        return facts

@@ -1,0 +1,215 @@
+"""What the conditions look at: one bank, averaged over ten seconds, a minute and five minutes.
+
+A condition must not start from one noisy reading, and a dozen of them at every reading would cost
+more than the stage filter. So readings are only added up here; every ten seconds of readings the
+fast figures are worked out, every minute the slow ones, every five minutes a bin of the last two
+hours is closed. Voltages that end in `_per_cell` are per cell, rates are amps over ampere-hours.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Final
+
+from monitor.bank import Bank, compensated
+from monitor.engine.held_current import HeldCurrent
+from monitor.engine.snapshot import Stage
+from monitor.engine.steps import StepVotes
+
+FAST_SECONDS: Final = 10.0
+SLOW_SECONDS: Final = 60.0
+#: Two means this far apart in time are neighbours; further apart something is missing between.
+NEIGHBOURS_SECONDS: Final = 30.0
+#: Another stage for this long ends the count of hours in absorption: shorter is a passing load.
+OTHER_STAGE_SECONDS: Final = 600.0
+#: A rate this small is no charging or discharging worth the name (engine: -0.002 C is discharge).
+IDLE_RATE: Final = 0.002
+
+
+class BankWatch:
+    """One bank under watch. `hold` and `votes` are rooms of their own."""
+
+    KEPT: ClassVar[tuple[str, ...]] = (
+        "seconds",
+        "volts",
+        "amps",
+        "celsius",
+        "ambient",
+        "soc",
+        "soc_sd",
+        "stage",
+        "probability",
+        "charge_permitted",
+        "discharge_permitted",
+        "absorption_seconds",
+        "equalize_seconds",
+        "since_full",
+        "celsius_missing",
+        "celsius_same",
+        "celsius_kept",
+        "charged_since_same",
+        "hold",
+        "votes",
+        "_sum_volts",
+        "_sum_amps",
+        "_sum_count",
+        "_next_fast",
+        "_next_slow",
+        "_slow_volts",
+        "_slow_amps",
+        "_slow_count",
+        "_other_seconds",
+        "_judged",
+    )
+    __slots__ = (*KEPT, "bank", "cells")
+
+    def __init__(self, bank: Bank) -> None:
+        self.bank = bank
+        self.cells = bank.cells
+        self.seconds: float | None = None
+        self.volts = 0.0
+        self.amps = 0.0
+        self.celsius: float | None = None
+        self.ambient: float | None = None
+        self.soc: float | None = None
+        self.soc_sd: float | None = None
+        self.stage: str | None = None
+        self.probability = 0.0
+        self.charge_permitted: bool | None = None
+        self.discharge_permitted: bool | None = None
+        self.absorption_seconds = 0.0
+        self.equalize_seconds = 0.0
+        self.since_full = 0.0
+        #: Seconds without a temperature; None where there never was one.
+        self.celsius_missing: float | None = None
+        self.celsius_same = 0.0
+        self.celsius_kept: float | None = None
+        self.charged_since_same = 0.0
+        self.hold = HeldCurrent(bank)
+        self.votes = StepVotes(bank)
+        self._sum_volts = 0.0
+        self._sum_amps = 0.0
+        self._sum_count = 0
+        self._next_fast = 0.0
+        self._next_slow = 0.0
+        self._slow_volts = 0.0
+        self._slow_amps = 0.0
+        self._slow_count = 0
+        self._other_seconds = 0.0
+        self._judged = 0.0
+
+    # What the tables ask.
+
+    @property
+    def volts_per_cell(self) -> float:
+        return self.volts / self.cells
+
+    @property
+    def rate(self) -> float:
+        """Net current as a fraction of the labelled ampere-hours; charging is positive."""
+        return self.amps / self.bank.amp_hours
+
+    def compensated_per_cell(self, volts: float, mv: float) -> float:
+        """A set-point of the whole bank at 25 °C, per cell at the bank's temperature."""
+        given = self.bank.set_points.compensation_celsius
+        clamp = given if given is not None else self.bank.chemistry.compensation_celsius
+        return compensated(volts, self.celsius, mv, self.cells, clamp) / self.cells
+
+    @property
+    def compensation_mv(self) -> float:
+        given = self.bank.set_points.compensation_mv_per_celsius_per_cell
+        return given if given is not None else self.bank.chemistry.compensation_mv.typical
+
+    # Readings in.
+
+    def add(self, seconds: float, volts: float, amps: float) -> bool:
+        """Add a reading; True where ten seconds are full and `close` is due."""
+        self._sum_volts += volts
+        self._sum_amps += amps
+        self._sum_count += 1
+        return seconds >= self._next_fast
+
+    def close(self, seconds: float) -> float:
+        """Work out the last ten seconds' means; the seconds since the means before, at most thirty.
+
+        Longer than that the bank was not seen, and what was not seen must not count as held.
+        """
+        before = self.seconds
+        elapsed = 0.0 if before is None else seconds - before
+        count = self._sum_count
+        volts = self._sum_volts / count
+        amps = self._sum_amps / count
+        self._sum_volts = self._sum_amps = 0.0
+        self._sum_count = 0
+        if before is not None:
+            if elapsed <= NEIGHBOURS_SECONDS:
+                self.votes.step(self.volts, self.amps, volts, amps, elapsed)
+            else:
+                self.votes.forget_candidate()
+        self.seconds = seconds
+        self.volts = volts
+        self.amps = amps
+        self._slow_volts += volts
+        self._slow_amps += amps
+        self._slow_count += 1
+        self._next_fast = seconds + FAST_SECONDS
+        elapsed = min(elapsed, NEIGHBOURS_SECONDS)
+        self._judged += elapsed
+        return elapsed
+
+    def minute_due(self) -> bool:
+        seconds = self.seconds
+        return seconds is not None and seconds >= self._next_slow
+
+    def minute(self, seconds: float) -> float:
+        """Work out what changes slowly, from a minute's means; the judged seconds since before."""
+        elapsed = self._judged
+        self._judged = 0.0
+        count = self._slow_count
+        volts = self._slow_volts / count
+        amps = self._slow_amps / count
+        self._slow_volts = self._slow_amps = 0.0
+        self._slow_count = 0
+        self._next_slow = seconds + SLOW_SECONDS
+        self.since_full += elapsed
+        self._count_stages(elapsed)
+        self._watch_sensor(amps, elapsed)
+        self.hold.add(seconds, volts, amps, self.celsius)
+        self.votes.look(volts, amps)
+        if self.soc is not None and self.soc_sd is not None:
+            self.votes.expect(self.soc, self.soc_sd)
+        return elapsed
+
+    def full(self) -> None:
+        self.since_full = 0.0
+
+    def _count_stages(self, elapsed: float) -> None:
+        stage = self.stage
+        if stage == Stage.EQUALIZE:
+            self.equalize_seconds += elapsed
+        else:
+            self.equalize_seconds = 0.0
+        if stage == Stage.ABSORPTION:
+            self.absorption_seconds += elapsed
+            self._other_seconds = 0.0
+        elif self.absorption_seconds:
+            self._other_seconds += elapsed
+            if self._other_seconds > OTHER_STAGE_SECONDS:
+                self.absorption_seconds = 0.0
+                self._other_seconds = 0.0
+
+    def _watch_sensor(self, amps: float, elapsed: float) -> None:
+        """Is the temperature there, and does it ever move?"""
+        celsius = self.celsius
+        if celsius is None:
+            if self.celsius_missing is not None:
+                self.celsius_missing += elapsed
+            return
+        self.celsius_missing = 0.0
+        if celsius == self.celsius_kept:
+            self.celsius_same += elapsed
+            if amps > 0.0:
+                self.charged_since_same += amps * elapsed / 3600.0 / self.bank.amp_hours
+        else:
+            self.celsius_kept = celsius
+            self.celsius_same = 0.0
+            self.charged_since_same = 0.0
