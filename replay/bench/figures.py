@@ -14,6 +14,9 @@ from adapters.conversion import Measurand
 from adapters.reading import QUANTITIES, Channel, Input, LinkState, Reading, Scope
 from replay.recording import Recording
 
+#: What a person writes to name the one that is played (`--bank` names a file everywhere else).
+_OPTIONS: Final = {"bank": "--of", "source": "--source"}
+
 _OF_BANK: Final = frozenset({Scope.BANK, Scope.CELL})
 
 
@@ -103,7 +106,7 @@ class Figures:
                 listed = ", ".join(sorted(found))
                 raise BenchError(
                     f"{recording.title}: holds the {kind}s {listed}; "
-                    f"name the one to serve with --{kind}"
+                    f"name the one to serve with {_OPTIONS[kind]}"
                 )
         if not devices:
             wanted = ", ".join(str(measurand) for measurand in sorted(self._wanted))

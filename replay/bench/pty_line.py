@@ -108,4 +108,4 @@ def _take_away(link: Path, device: str) -> None:
 
 
 def _terminal(target: str) -> bool:
-    return target.startswith("/dev/pts/")
+    return target.startswith(("/dev/pts/", "/dev/ttys"))  # Linux, macOS

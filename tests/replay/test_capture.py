@@ -105,10 +105,10 @@ def test_rows_reach_the_disk_at_each_interval_and_on_demand(tmp_path: Path) -> N
     assert len(list(open_capture(path).inputs())) == 12
 
 
-def test_acknowledged_rows_survive_a_cut_at_any_byte(whole: Path, tmp_path: Path) -> None:
+def test_acknowledged_rows_survive_a_cut_at_any_byte(tmp_path: Path) -> None:
     """Cut anywhere in the last lines: every line that is whole is there, and no wrong one."""
-    data = whole.read_bytes()
-    values = evening()
+    values = evening(40)
+    data = write(tmp_path / "whole.capture", values).read_bytes()
     torn = tmp_path / "torn.capture"
     lines = data.splitlines(keepends=True)
     begin = len(data) - sum(len(line) for line in lines[-4:])
@@ -130,7 +130,7 @@ def test_no_wrong_row_is_accepted_after_a_flipped_bit(whole: Path, tmp_path: Pat
     header_bytes = data.index(b"\n") + 1
     chance = random.Random(7)
     bad = tmp_path / "bad.capture"
-    for _ in range(300):
+    for _ in range(200):
         at = chance.randrange(header_bytes, len(data))
         damaged = bytearray(data)
         damaged[at] ^= 1 << chance.randrange(8)

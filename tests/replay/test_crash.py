@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pytest
 
+from replay import writer as writer_module
 from replay.capture import open_capture, repair, verify
 from tests.replay.values import reading
 
@@ -57,6 +58,76 @@ closing = writer.close()
 assert closing == writer.close()
 print(closing.written, closing.lost, closing.trouble, sep="|")
 """
+
+
+class Disk:
+    """Remembers every write and what was certainly on disk, to make up what a power cut leaves.
+
+    Until the next sync, any 512 byte sectors of a write may be on disk and any others not, in no
+    order: what a disk promises is no more than that.
+    """
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.certain = bytearray()
+        self.pending: list[tuple[int, bytes]] = []
+        self._pwrite, self._sync = os.pwrite, writer_module._put_on_disk
+        monkeypatch.setattr(os, "pwrite", self.write)
+        monkeypatch.setattr(writer_module, "_put_on_disk", self.sync)
+
+    def write(self, file: int, data: bytes, offset: int) -> int:
+        for at in range(0, len(data), 512):
+            self.pending.append((offset + at, bytes(data[at : at + 512])))
+        return self._pwrite(file, data, offset)
+
+    def sync(self, file: int) -> None:
+        self._sync(file)
+        self.certain = self._with(self.pending)
+        self.pending = []
+
+    def after_power_cut(self, chance: random.Random) -> bytes:
+        return bytes(self._with([w for w in self.pending if chance.random() < 0.5]))
+
+    def _with(self, writes: list[tuple[int, bytes]]) -> bytearray:
+        image = bytearray(self.certain)
+        for at, data in writes:
+            image.extend(bytes(max(0, at + len(data) - len(image))))
+            image[at : at + len(data)] = data
+        return image
+
+
+def test_a_power_cut_takes_only_what_was_not_acknowledged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    disk = Disk(monkeypatch)
+    chance = random.Random(3)
+    writer = writer_module.CaptureWriter(tmp_path / "a.capture", writer_module.Header(), 20.0)
+    image = tmp_path / "after.capture"
+    written, acknowledged, cuts = [], 0, 0
+
+    def cut() -> None:
+        nonlocal cuts
+        image.write_bytes(disk.after_power_cut(chance))
+        found = list(open_capture(image).inputs())
+        remaining = iter(written)
+        assert all(value in remaining for value in found), "a row that was never written"
+        assert found[:acknowledged] == written[:acknowledged]
+        cuts += 1
+
+    sync = writer_module._put_on_disk
+
+    def cut_before(file: int) -> None:
+        cut()
+        sync(file)
+
+    monkeypatch.setattr(writer_module, "_put_on_disk", cut_before)
+    for at in range(300):
+        written.append(reading(float(at), 12.0 + at / 1000))
+        writer.append(written[-1])
+        if not writer.waiting:
+            acknowledged = len(written)
+            cut()
+    assert acknowledged > 250
+    assert cuts > 20
 
 
 def _python(code: str, *arguments: str) -> list[str]:
@@ -152,11 +223,9 @@ def test_full_disk_keeps_what_was_acknowledged(small_disk: Path) -> None:
 def test_long_refusal_drops_the_oldest_rows_and_says_how_many(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from replay import writer as module
-
-    monkeypatch.setattr(module, "LONGEST_BACKLOG", 20_000)
+    monkeypatch.setattr(writer_module, "LONGEST_BACKLOG", 20_000)
     path = tmp_path / "a.capture"
-    writer = module.CaptureWriter(path, module.Header())
+    writer = writer_module.CaptureWriter(path, writer_module.Header())
     for at in range(50):
         writer.append(reading(float(at), 12.0))
     assert writer.commit()

@@ -323,7 +323,7 @@ def test_what_would_have_to_be_guessed_is_asked() -> None:
     start = Channel("start", VOLTS)
     tape = Tape([told(0.0, {VOLTS: 12.0}), Reading(1.0, "other", ((start, 12.9),))])
     wanted = [Measurand(VOLTS)]
-    with pytest.raises(BenchError, match=r"holds the banks house, start; .* --bank"):
+    with pytest.raises(BenchError, match=r"holds the banks house, start; .* --of"):
         Figures(tape, wanted, Chosen())
     for chosen in (Chosen(bank="start"), Chosen(device="other")):
         figures = Figures(tape, wanted, chosen)
