@@ -52,13 +52,13 @@ class Features:
 
     `cell` volts per cell at the posts, moved to 25 °C; `held` the same at the end where a source
     would hold them, with `lead_sd` its error; `amps` less the sensor's zero, `amps_sd`, and
-    `sigmas` = amps / amps_sd; `rise` and `rise_sigmas` slope of volts within the last minute,
-    `drift_sigmas` within the last ten; `taper_sigmas` slope of amps within the last minute;
-    `keeps`: nats by which volts were held (> 0) rather than followed the amps (< 0);
-    `untapered`: deviations by
-    which the current fell too little for a held voltage; `wanders` 0..1: the amps moved as the sun's do; `opened`: source and bank are parted.
-    `shift` is what compensation adds now; `measured`: the source's own volts are known; `seconds`,
-    `permitted`, `reported` as the devices gave them.
+    `sigmas` = amps / amps_sd; `rise_sigmas` slope of volts within the last minute, `drift_sigmas`
+    within the last ten, both less what leads explain; `taper_sigmas` and `wander_sigmas` the same
+    for amps; `keeps`: nats by which volts were held (> 0) rather than followed the amps (< 0);
+    `untapered`: deviations by which the current fell too little for a held voltage; `wanders`
+    0..1: the amps moved as the sun's do; `opened`: source and bank are parted. `shift` is what
+    compensation adds now; `measured`: the source's own volts are known; `seconds`, `permitted`,
+    `reported` as the devices gave them.
     """
 
     __slots__ = (
@@ -79,7 +79,6 @@ class Features:
         "opened",
         "permitted",
         "reported",
-        "rise",
         "rise_sigmas",
         "seconds",
         "shift",
@@ -117,7 +116,6 @@ class Features:
         self.reported: str | None = None
         self.seconds = 0.0
         self.shift = 0.0
-        self.rise = 0.0
         self.rise_sigmas = 0.0
         self.sigmas = 0.0
         self.step_ohm = STEP_OHM
@@ -151,7 +149,7 @@ class Features:
 
         minute = signal.minute
         root = minute.spread**0.5
-        self.rise = rise = minute.slope_volts * per_cell
+        rise = minute.slope_volts * per_cell
         taper = minute.slope_amps * per_amp
         rise_sd = root * noise_volts
         if signal.source_rise is None and taper < 0.0 < rise:
@@ -164,9 +162,14 @@ class Features:
         self.taper_sigmas = taper / taper_sd
         wide = signal.long
         root = wide.spread**0.5
-        self.drift_sigmas = wide.slope_volts * per_cell / (root * noise_volts)
+        drift = wide.slope_volts * per_cell
         wide_sd = root * noise_amps
         wide_taper = wide.slope_amps * per_amp
+        if signal.source_rise is None and wide_taper < 0.0 < drift:
+            drift += (LEAD + LEAD_SD) * wide_taper
+            if drift < 0.0:
+                drift = 0.0
+        self.drift_sigmas = drift / (root * noise_volts)
         self.wander_sigmas = wide_taper / wide_sd
         if amps > GAS_AMPS:
             # a held voltage lets the current fall; a source at its limit does not

@@ -27,8 +27,6 @@ ODDS_SECONDS: Final = 600.0
 #: Absorption has filled the bank enough for float below this current, C20 (common practice: sources
 #: end absorption between 0.5 and 5 % of capacity).
 NEARLY_FULL_AMPS: Final = 0.05
-#: A plateau this many deviations from where it was expected is a new one.
-NEW_PLATEAU: Final = 4.0
 
 
 class Memory:
@@ -59,9 +57,11 @@ class Memory:
         self.trickle = 0.0
 
     def update(
-        self, p: list[float], f: Features, points: SetPoints, elapsed: float, falling: bool
+        self, p: list[float], f: Features, points: SetPoints, elapsed: float, held: bool
     ) -> None:
-        """Note what is being held, and learn set-points, zero and habits from it."""
+        """`held`: float is at its level, neither on its way down to it nor up.
+
+        Note what is being held, and learn set-points, zero and habits from it."""
         flat = (
             -FLAT_SIGMAS < f.rise_sigmas < FLAT_SIGMAS
             and -FLAT_SIGMAS < f.drift_sigmas < FLAT_SIGMAS
@@ -74,7 +74,7 @@ class Memory:
             if f.amps < NEARLY_FULL_AMPS:
                 self.lost = 0.0
         elif p[FLOAT] > SURE:
-            if not falling:
+            if held:
                 stage = FLOAT
                 level = points.float_
                 self.lost = 0.0
@@ -108,9 +108,7 @@ class Memory:
         off = f.held - level.mean
         if stage == FIXED and off * off > 9.0 * (level.sd * level.sd + f.volts_variance):
             return  # still on its way up: nothing is held
-        if off * off > NEW_PLATEAU * NEW_PLATEAU * (level.sd * level.sd + f.volts_variance):
-            level.sd = abs(off)
-        level.learn(f.held, elapsed)
+        level.learn(f.held, elapsed, f.volts_variance + f.lead_sd * f.lead_sd)
         habit = ODDS_SEEN if stage == FIXED else -ODDS_SEEN
         if -ODDS_SEEN < self.fixed_odds < ODDS_SEEN or self.fixed_odds * habit < 0.0:
             self.fixed_odds += (habit - self.fixed_odds) * min(1.0, elapsed / ODDS_SECONDS)

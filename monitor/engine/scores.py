@@ -22,6 +22,9 @@ TRICKLE: Final = 0.004
 #: A bank rests at most this far above its chemistry's rest voltage when full, volts per cell
 #: (surface charge that hours have not worn off).
 SURFACE: Final = 0.05
+#: Nothing floats nearer to its rest voltage than this, volts per cell (common practice: lead floats
+#: 0.06 or more above it).
+FLOAT_ABOVE: Final = 0.02
 #: Net current below which a source that is on counts as not carrying the load, C20.
 BEYOND: Final = 0.002
 #: No source of an LFP bank holds less than this, volts per cell; below, the curve itself is flat.
@@ -39,18 +42,20 @@ class Scores:
         "_absorption_high",
         "_elsewhere",
         "_equalizes",
+        "_float_low",
         "_lead",
         "_rest_top",
         "_wide_mean",
         "_wide_sd",
-        "falling",
+        "floats",
         "now",
     )
 
     def __init__(self, bank: Bank) -> None:
         chemistry = bank.chemistry
         self.now = [0.0] * 7
-        self.falling = False
+        self.floats = True
+        self._float_low = chemistry.rest_volts[-1][1] + FLOAT_ABOVE if chemistry.lead else 0.0
         self._lead = chemistry.lead
         self._rest_top = chemistry.rest_volts[-1][1] + SURFACE
         span = chemistry.absorption
@@ -59,6 +64,11 @@ class Scores:
         self._absorption_high = span.high
         self._equalizes = chemistry.equalize is not None
         self._elsewhere = log(ELSEWHERE)
+
+    @staticmethod
+    def doubt(odds: float) -> float:
+        """What a source known to stage takes from the thought that it holds one voltage."""
+        return max(odds, -6.0) / 3.0 if odds < 0.0 else 0.0
 
     def update(self, f: Features, points: SetPoints, memory: Memory) -> None:
         now = self.now
@@ -103,8 +113,6 @@ class Scores:
         steep = -0.125 * drift * drift
         if steep < -2.0:
             steep = -2.0
-        if wander < 0.0 and drift > 0.0 and f.lead_sd > 0.0:
-            steep = 0.0
         flat += steep
         keep = keeps if keeps < 0.0 else 0.0
         follow = -keeps if keeps > 0.0 else 0.0
@@ -137,7 +145,12 @@ class Scores:
         if at < -CAP:
             at = -CAP
         short = -0.5 * f.untapered * f.untapered
-        hold = flat + keep + (short if short > -4.0 else -4.0)
+        hold = flat + keep + (short if short > -8.0 else -8.0)
+        if level.other is not None:
+            off_other = (held - level.other) / sd
+            other = log(0.03 / sd) - 1.0 - 0.5 * off_other * off_other
+            if other > at:
+                at = other
         absorption = at + hold + charge
         if not self._lead and cell < LFP_KNEE:
             absorption = -CAP
@@ -164,10 +177,10 @@ class Scores:
         sd = sd2**0.5
         off_float = (held - level.mean) / sd
         at = log(0.03 / sd) - 0.5 * off_float * off_float
-        if at < -CAP:
+        if at < -CAP or held < self._float_low:
             at = -CAP
         best = at + hold + trickle
-        self.falling = False
+        self.floats = True
         if (
             off_float > 0.0
             and memory.held >= ABSORPTION
@@ -177,11 +190,12 @@ class Scores:
             fall = (idle if idle > draw else draw) + still
             if fall > best:
                 best = fall
-                self.falling = True
+                self.floats = False
         elif off_float < 0.0 and memory.lost < FORGIVEN and sigmas > 2.0:
             climb = give - 1.2
             if climb > best:
                 best = climb
+                self.floats = False
         now[FLOAT] = best
 
         # equalize
@@ -205,7 +219,7 @@ class Scores:
         at = log(0.03 / sd) - 0.5 * off * off
         if at < -CAP:
             at = -CAP
-        best = at + hold + charge
+        best = at + hold + charge + self.doubt(memory.fixed_odds)
         if off < 0.0:
             climb = give + falls + follow - 1.2
             if climb > best:

@@ -22,15 +22,25 @@ RANGE_SDS: Final = 1.0
 RANGE_SD: Final = 0.025
 #: Volts per cell by which a set-point may wander in a day (a season's resetting, in a week).
 WANDER: Final = 0.002
+#: However long a source holds something else, the distribution follows it no further than this:
+#: volts per cell from a given set-point, standard deviations from a chemistry's typical one.
+GIVEN_REACH: Final = 0.03
+RANGE_REACH: Final = 2.5
+#: A plateau this many deviations from where it was expected is another one.
+ANOTHER: Final = 4.0
 #: A reading of the plateau counts as this many volts per cell in a minute of holding.
 PLATEAU_SD: Final = 0.003
 
 
 class Level:
-    """One set-point: `mean` and `sd` in volts per cell at 25 °C; `given` by the owner, or None."""
+    """One set-point: `mean` and `sd` in volts per cell at 25 °C; `given` by the owner, or None.
 
-    __slots__ = ("given", "mean", "sd", "seen", "start_mean", "start_sd")
-    KEPT: ClassVar[tuple[str, ...]] = ("mean", "sd", "seen")
+    `other` is the last plateau that was held before this one: two sources, two set-points.
+    `seen` counts the seconds it was seen to be held.
+    """
+
+    __slots__ = ("given", "high", "low", "mean", "other", "sd", "seen", "start_mean", "start_sd")
+    KEPT: ClassVar[tuple[str, ...]] = ("mean", "other", "sd", "seen")
 
     def __init__(self, given: float | None, span: Span | None) -> None:
         self.given = given
@@ -43,12 +53,23 @@ class Level:
         else:
             self.start_mean = 0.0
             self.start_sd = 0.0
+        reach = GIVEN_REACH if given is not None else RANGE_REACH * self.start_sd
+        self.low = self.start_mean - reach
+        self.high = self.start_mean + reach
         self.mean = self.start_mean
+        self.other: float | None = None
         self.sd = self.start_sd
         self.seen = 0.0
 
-    def learn(self, volts: float, seconds: float) -> None:
-        """A source held `volts` for `seconds`."""
+    def learn(self, volts: float, seconds: float, variance_now: float) -> None:
+        """A source held `volts` for `seconds`; `variance_now` is that of the volts themselves."""
+        off = volts - self.mean
+        if off * off > ANOTHER * ANOTHER * (self.sd * self.sd + variance_now):
+            if not self.low <= volts <= self.high:
+                return
+            if self.seen > 0.0:
+                self.other = self.mean
+            self.sd = abs(off)
         variance = self.sd * self.sd + WANDER * WANDER * seconds / 86400.0
         noise = PLATEAU_SD * PLATEAU_SD * 60.0 / seconds
         gain = variance / (variance + noise)
@@ -56,13 +77,11 @@ class Level:
         variance *= 1.0 - gain
         least = LEAST_SD * LEAST_SD
         self.sd = variance**0.5 if variance > least else LEAST_SD
+        if self.mean < self.low:
+            self.mean = self.low
+        elif self.mean > self.high:
+            self.mean = self.high
         self.seen += seconds
-
-    def forget(self) -> None:
-        """What was learned is contradicted: start again from what was known at first."""
-        self.mean = self.start_mean
-        self.sd = self.start_sd
-        self.seen = 0.0
 
 
 class SetPoints:

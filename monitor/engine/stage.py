@@ -35,6 +35,8 @@ MOST_LOOKS: Final = 3.0
 FLOOR: Final = 1e-7
 #: Resting amps this near nothing refine the sensor's zero, C20; more may be a standing load.
 NEAR_ZERO: Final = 0.001
+#: Bulk and a fixed source on its way up look alike: an hour forgets this many times which it was.
+MIX: Final = 10.0
 CHOOSE: Final = 0.6
 
 
@@ -80,7 +82,10 @@ class StageFilter:
         self.set_points = SetPoints(bank)
         self.memory = Memory(bank.set_points.absorption is not None, sources)
         self.scores = Scores(bank)
+        belief = 1.0 / (1.0 + exp(-self.memory.fixed_odds))
         self.probabilities = [1.0 / 7.0] * 7
+        self.probabilities[BULK] = (1.0 - belief) / 6.0
+        self.probabilities[FIXED] = belief / 6.0
         self.regulating = 0.0
         self.stage = Stage.REST
         self.since = 0.0
@@ -172,7 +177,7 @@ class StageFilter:
                 top = chance
                 chosen = k
         self.regulating = p[ABSORPTION] + p[FLOAT] + p[EQUALIZE] + p[FIXED]
-        self.memory.update(p, f, self.set_points, elapsed, self.scores.falling)
+        self.memory.update(p, f, self.set_points, elapsed, self.scores.floats)
         if p[ABSORPTION] + p[FIXED] > 0.9:
             self.taper.update(elapsed, f.amps, signal.long.slope_amps / self._amp_hours)
         elif self.regulating < 0.1:
@@ -201,21 +206,23 @@ class StageFilter:
         r, d, u, a, f, e, x = self.probabilities
         start = (r + 2.0 * d) * hour
         fresh = start * (1.0 - filled * 0.9)
-        mixed = hour * belief
-        staged = hour * (1.0 - belief)
+        emptied = 10.0 * hour * (1.0 - filled)
+        mixed = MIX * hour * belief
+        staged = MIX * hour * (1.0 - belief)
         out = self._next
         to_rest = d + 0.5 * (u + x) + 0.3 * f + 0.2 * (a + e)
         to_discharge = 3.0 * r + 2.0 * u + a + f + x + 0.2 * e
         out[REST] = r * (1.0 - 5.0 * hour) + to_rest * hour
         out[DISCHARGE] = d * (1.0 - 3.5 * hour) + to_discharge * hour
         out[BULK] = (
-            u * (1.0 - 5.0 * hour)
+            u * (1.0 - 5.0 * hour - mixed)
             + fresh * (1.0 - belief)
             + (2.0 * a + 0.5 * f + 0.2 * e) * hour
             + x * staged
+            + f * emptied
         )
         out[ABSORPTION] = a * (1.0 - 4.5 * hour) + (u + 0.5 * d + 0.2 * (f + e)) * hour
-        out[FLOAT] = f * (1.0 - 2.0 * hour) + (a + e) * hour + filled * (start + u * hour)
+        out[FLOAT] = f * (1.0 - 2.0 * hour - emptied) + (a + e) * hour + filled * (start + u * hour)
         out[EQUALIZE] = e * (1.0 - 1.8 * hour) + (0.2 * a + 0.1 * f + 0.05 * u) * hour
         out[FIXED] = x * (1.0 - 1.5 * hour - staged) + fresh * belief + u * mixed
         for k in range(7):
