@@ -21,6 +21,9 @@ PROGRAM: Final = "ampwright"
 #: Exit status of whatever a person can put right.
 USER_ERROR: Final = 2
 
+#: Exit status of a fault of the program itself (EX_SOFTWARE of sysexits.h).
+OUR_FAULT: Final = 70
+
 #: What the shell shows for a program that was interrupted: 128 + SIGINT.
 INTERRUPTED: Final = 130
 
@@ -64,8 +67,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Exception as error:
         from monitor.mishaps import in_one_line
 
-        print(f"{PROGRAM}: {in_one_line(error)}", file=sys.stderr)
-        return USER_ERROR
+        line, ours = in_one_line(error)
+        print(f"{PROGRAM}: {line}", file=sys.stderr)
+        return OUR_FAULT if ours else USER_ERROR
 
 
 def _run(words: list[str]) -> int:

@@ -21,9 +21,12 @@ class Refusal(Exception):
     """Something a person asked for that cannot be done; the text is one line, with what to do."""
 
 
-def in_one_line(error: Exception) -> str:
-    """An error as one line. Those made for people speak for themselves; a failing disk or network
-    is named with its file; anything else is a fault of the program and says so."""
+def in_one_line(error: Exception) -> tuple[str, bool]:
+    """An error as one line, and whether it is a fault of this program.
+
+    Those made for people speak for themselves; a failing disk or network is named with its file;
+    anything else is ours and says where it happened.
+    """
     from adapters.adapter import LinkError, SettingsError
     from monitor.config import ConfigError
     from monitor.engine.engine import StateError
@@ -38,13 +41,13 @@ def in_one_line(error: Exception) -> str:
             | CaptureError()
             | StateError()
         ):
-            text = str(error)
+            text, ours = str(error), False
         case OSError():
-            text = system_error(error)
+            text, ours = system_error(error), False
         case _:
             where = _innermost(error)
-            text = f"a fault in this program: {type(error).__name__}: {error} ({where})"
-    return " ".join(text.split())
+            text, ours = f"a fault in this program: {type(error).__name__}: {error} ({where})", True
+    return " ".join(text.split()), ours
 
 
 def system_error(error: OSError) -> str:

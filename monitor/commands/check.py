@@ -60,7 +60,7 @@ def _try(device: DeviceConfig) -> bool:
         adapter = build_adapter(device, unheard)
         values = asyncio.run(_one_reading(adapter))
     except (LinkError, SettingsError, OSError, Refusal) as error:
-        print(f"{name}: {in_one_line(error)}", file=sys.stderr)
+        print(f"{name}: {in_one_line(error)[0]}", file=sys.stderr)
         return False
     print(f"{name}: {_in_words(values)}")
     if remark := str(getattr(adapter, "remark", "")):

@@ -12,6 +12,9 @@ from typing import Final
 from monitor.commands.options import add_looks, rate
 from monitor.mishaps import Refusal
 
+#: The one that is shown where none is named: three days of shore power, sun, loads and a fault.
+DEFAULT: Final = "pinewater"
+
 _ENDINGS: Final = (".capture.gz", ".capture")
 
 
@@ -48,7 +51,7 @@ def shipped() -> list[str]:
     if not folder.is_dir():
         return []
     found = (_name(item.name) for item in folder.iterdir())
-    return sorted(name for name in found if name)
+    return sorted((name for name in found if name), key=lambda name: (name != DEFAULT, name))
 
 
 @contextlib.contextmanager

@@ -53,7 +53,12 @@ def watch(live: Live, arguments: argparse.Namespace) -> int:
 def dashboard(feed: Any, arguments: argparse.Namespace, *, cautions: bool) -> int:
     """The screen. Safety cautions are shown once where hands may go near posts."""
     from monitor.dashboard.app import run_dashboard
+    from monitor.dashboard.themes import THEME_NAMES
 
+    if arguments.theme is not None and arguments.theme not in THEME_NAMES:
+        raise Refusal(
+            f'--theme: expected one of {", ".join(THEME_NAMES)}, found "{arguments.theme}"'
+        )
     mark = _cautions_mark()
     return run_dashboard(
         feed,
