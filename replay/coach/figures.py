@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Final
 
 from adapters.reading import Quantity
@@ -12,10 +13,9 @@ from replay.coach.plant import Plant
 Getter = Callable[[Plant, str], float | str | None]
 
 
-def figure(plant: Plant, quantity: Quantity, owner: str) -> float | str | None:
-    """What is true now of `owner`; None where there is no such thing, or nothing to tell."""
-    getter = FIGURES.get(quantity)
-    return None if getter is None else getter(plant, owner)
+def look_at(plant: Plant, quantity: Quantity, owner: str) -> Callable[[], float | str | None]:
+    """Gives what is true of `owner` at each call; None where there is nothing to tell."""
+    return partial(FIGURES[quantity], plant, owner)
 
 
 def _lower_half(plant: Plant, _: str) -> float:

@@ -74,6 +74,7 @@ class Plant:
         self.done: set[str] = set()
         self.wall_offsets: list[float] = []
         self._sources = {source.id: source for source in self.sources}
+        self._chargers = [source for source in self.sources if source.model.kind == "ac-charger"]
 
     def source(self, source_id: str) -> Source:
         return self._sources[source_id]
@@ -148,7 +149,7 @@ class Plant:
         return balance(branch, [], 0.0, self.bank.inner)
 
     def _take_from_supply(self, supply: Supply) -> None:
-        chargers = [source for source in self.sources if source.model.kind == "ac-charger"]
+        chargers = self._chargers
         watts = sum(source.input_watts for source in chargers)
         factor = chargers[0].model.power_factor if chargers else 1.0
         hours = self.seconds / 3600.0

@@ -17,7 +17,12 @@ from replay.coach.models import DeviceModel, SensorModel
 #: A device counts as gone after this many missed polls (as the adapters do it).
 _MISSED_POLLS: Final = 3
 
-Figure = Callable[[Quantity, str], float | str | None]
+#: Gives the present true figure of a channel.
+Look = Callable[[], float | str | None]
+
+
+def _nothing() -> None:
+    return None
 
 
 class Sensor:
@@ -31,16 +36,16 @@ class Sensor:
         self.noise = model.noise
         self.missing = False
         self.stuck = False
+        self.look: Look = _nothing
         self._last: float | str | None = None
 
-    def read(self, figure: Figure, random: Random) -> float | str | None:
+    def read(self, random: Random) -> float | str | None:
         """What the device tells now; None where it tells nothing."""
-        channel = self.channel
         if self.missing:
             return None
         if self.stuck and self._last is not None:
             return self._last
-        value = figure(channel.quantity, channel.owner)
+        value = self.look()
         if isinstance(value, float):
             seen = value * self.scale + self.offset
             if self.noise:
@@ -66,11 +71,16 @@ class Device:
         self._missed = 0
         self._up = False
 
+    def wire(self, look_at: Callable[[Quantity, str], Look]) -> None:
+        """Connect every sensor to what it measures."""
+        for sensor in self.sensors:
+            sensor.look = look_at(sensor.channel.quantity, sensor.channel.owner)
+
     def sensor(self, quantity: str) -> list[Sensor]:
         """This device's sensors of one quantity, mostly one or none."""
         return [sensor for sensor in self.sensors if sensor.model.quantity == quantity]
 
-    def poll(self, until: float, figure: Figure, out: list[Input]) -> None:
+    def poll(self, until: float, out: list[Input]) -> None:
         """Everything that falls due before `until`, in order."""
         while self._due < until:
             seconds = round(self._due, 3)
@@ -84,7 +94,7 @@ class Device:
                 out.append(LinkState(seconds, self.name, True, reason))
                 self._up = True
             self._missed = 0
-            out.append(self._read(seconds, figure))
+            out.append(self._read(seconds))
 
     def _miss(self, seconds: float, out: list[Input]) -> None:
         self._missed += 1
@@ -93,11 +103,11 @@ class Device:
             reason = f"no answer to {_MISSED_POLLS} polls"
             out.append(LinkState(seconds, self.name, False, reason))
 
-    def _read(self, seconds: float, figure: Figure) -> Reading:
+    def _read(self, seconds: float) -> Reading:
         random = self._random
         values: list[tuple[Channel, float | str]] = []
         for sensor in self.sensors:
-            value = sensor.read(figure, random)
+            value = sensor.read(random)
             if value is not None:
                 values.append((sensor.channel, value))
         if self.glitches and values and random.random() < self.glitches:

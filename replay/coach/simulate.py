@@ -14,7 +14,7 @@ from functools import partial
 
 from adapters.reading import Input, Tick
 from replay.coach.faults import FAULTS
-from replay.coach.figures import figure
+from replay.coach.figures import look_at
 from replay.coach.plant import Plant
 from replay.coach.scenario import Scenario
 from replay.coach.truth import Truth, Witness
@@ -33,7 +33,8 @@ def run(plant: Plant) -> Iterator[tuple[tuple[Input, ...], Truth]]:
     """The same for a plant already built, which the caller may look into between steps."""
     scenario = plant.scenario
     witness = Witness(plant)
-    show = partial(figure, plant)
+    for device in plant.devices:
+        device.wire(partial(look_at, plant))
     step = scenario.step_seconds
     onsets = [
         (FAULTS[onset.name], _onset_seconds(onset.hours, FAULTS[onset.name].onset_hours))
@@ -57,7 +58,7 @@ def run(plant: Plant) -> Iterator[tuple[tuple[Input, ...], Truth]]:
             plant.wall_offsets.clear()
         until = plant.seconds + step
         for device in plant.devices:
-            device.poll(until, show, inputs)
+            device.poll(until, inputs)
         inputs.sort(key=_moment)
         yield tuple(inputs), witness.see(active)
 

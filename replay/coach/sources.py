@@ -70,6 +70,7 @@ class Source:
         self._siemens = 1.0 / _DROOP_OHMS
         self._heat = 0.0
         self._stopped = False
+        self._aim = 0.0
 
     @property
     def on(self) -> bool:
@@ -126,7 +127,8 @@ class Source:
         # With sense leads the posts are held and the leads only raise the source's own volts.
         ohms = _DROOP_OHMS if self.model.sense else _DROOP_OHMS + self.milliohms * 1e-3
         self._siemens = 1.0 / ohms
-        return Feed(self.set_volts(celsius), self._siemens, limit)
+        self._aim = self.set_volts(celsius)
+        return Feed(self._aim, self._siemens, limit)
 
     def _wake(self) -> None:
         self.stage = FIXED if self.settings.fixed else BULK
@@ -145,7 +147,7 @@ class Source:
         self.celsius = celsius + 35.0 * self._heat  # converters run 30 to 40 °C over air at rating
         rule = _RULES.get(self.stage)
         if rule is not None:
-            rule(self, posts, celsius, step_seconds)
+            rule(self, posts, step_seconds)
             if self._asked and seconds >= self._asked[0] * 3600.0 and self.stage != BULK:
                 self._asked.pop(0)
                 self.equalize_now()
@@ -159,17 +161,17 @@ class Source:
         """The voltage the source itself looks at."""
         return posts if self.model.sense else self.volts
 
-    def _bulk(self, posts: float, celsius: float, step: float) -> None:
+    def _bulk(self, posts: float, step: float) -> None:
         del step
         near = _REACHED_VOLTS_PER_12 * self._twelves
-        if self._regulated(posts) >= self.set_volts(celsius) - near:
+        if self._regulated(posts) >= self._aim - near:
             self.stage, self._low_amps = ABSORPTION, 0.0
             self._lost = 0.0
 
-    def _absorption(self, posts: float, celsius: float, step: float) -> None:
+    def _absorption(self, posts: float, step: float) -> None:
         settings = self.settings
         self._held += step
-        short = self.set_volts(celsius) - self._regulated(posts)
+        short = self._aim - self._regulated(posts)
         self._lost = self._lost + step if short > _LOST_VOLTS_PER_12 * self._twelves else 0.0
         if self._lost >= _LOST_SECONDS:
             self.stage = BULK
@@ -188,10 +190,10 @@ class Source:
         self._stopped = self.stops_when_full
         self.stage, self._held, self._lost = FLOAT, 0.0, 0.0
 
-    def _float(self, posts: float, celsius: float, step: float) -> None:
+    def _float(self, posts: float, step: float) -> None:
         settings = self.settings
         self._float_for += step
-        short = self.set_volts(celsius) - self._regulated(posts)
+        short = self._aim - self._regulated(posts)
         self._lost = self._lost + step if short > _RETURN_VOLTS_PER_12 * self._twelves else 0.0
         if self._lost >= _RETURN_SECONDS:
             self._wake()
@@ -203,15 +205,15 @@ class Source:
                 self.stage, self._boosting = ABSORPTION, settings.boost_hours * 3600.0
                 self._float_for -= every * 3600.0
 
-    def _equalize(self, posts: float, celsius: float, step: float) -> None:
-        del posts, celsius
+    def _equalize(self, posts: float, step: float) -> None:
+        del posts
         self._equalized += step
         if self._equalized >= self.settings.equalize_hours * 3600.0 and not self.never_ends:
             self.stage = FLOAT if self.settings.float_ is not None else ABSORPTION
             self._float_for = self._held = self._lost = 0.0
 
 
-_RULES: Final[dict[str, Callable[[Source, float, float, float], None]]] = {
+_RULES: Final[dict[str, Callable[[Source, float, float], None]]] = {
     BULK: Source._bulk,
     ABSORPTION: Source._absorption,
     FLOAT: Source._float,
