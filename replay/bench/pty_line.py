@@ -59,7 +59,7 @@ class PtyLine:
 
     def write(self, data: bytes) -> None:
         """Sends; what does not fit because nobody reads is lost."""
-        if _unread(self._far) + len(data) > _MOST_UNREAD:
+        if unread(self._far) + len(data) > _MOST_UNREAD:
             termios.tcflush(self._far, termios.TCIFLUSH)
         with contextlib.suppress(BlockingIOError):
             os.write(self._ours, data)
@@ -79,7 +79,8 @@ class PtyLine:
             self._received(os.read(self._ours, _READ_BYTES))
 
 
-def _unread(terminal: int) -> int:
+def unread(terminal: int) -> int:
+    """Bytes that wait for whoever reads this terminal."""
     waiting: int = struct.unpack("i", fcntl.ioctl(terminal, termios.FIONREAD, b"\0" * 4))[0]
     return waiting
 

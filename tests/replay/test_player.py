@@ -104,6 +104,35 @@ def test_step_lets_one_reading_pass_with_what_stands_before_it() -> None:
     assert player.due(99.2) == []
 
 
+def test_two_steps_pass_two_moments_though_two_devices_spoke_in_the_first() -> None:
+    values: list[Input] = [
+        reading(0.0, 12.0),
+        reading(3.0, 12.1),
+        reading(3.0, 12.2, "other"),
+        reading(5.0, 12.3),
+        reading(7.0, 12.4),
+    ]
+    player = Player(Tape(values))
+    player.due(0.0)
+    player.step()
+    player.step()
+    assert player.due(0.1) == values[1:4]
+    assert player.position == 5.0
+
+
+def test_time_stands_still_while_a_slow_taker_catches_up() -> None:
+    player = Player(Tape([reading(float(at), 12.0) for at in range(100)]), rate=10.0)
+    player.due(0.0)
+    assert len(player.due(5.0, most=1)) == 1
+    assert player.position == 50.0
+    for now in range(6, 54):
+        assert len(player.due(float(now), most=1)) == 1
+        assert player.position == 50.0
+    assert len(player.due(54.0, most=1)) == 1
+    assert not player.catching_up
+    assert len(player.due(54.1)) == 1
+
+
 def test_seek_ahead_gives_everything_between_and_back_begins_anew() -> None:
     values: list[Input] = [reading(float(at), 12.0) for at in range(1000)]
     player = Player(Tape(values))

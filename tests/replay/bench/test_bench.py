@@ -20,6 +20,7 @@ from adapters.conversion import Measurand
 from adapters.description import load_text
 from adapters.reading import Channel, Input, LinkState, Quantity, Reading
 from replay.bench.figures import BenchError, Chosen, Figures
+from replay.bench.pty_line import PtyLine, unread
 from replay.bench.serve import BenchSettings, Place, serve
 from replay.header import Header
 
@@ -249,17 +250,47 @@ async def test_lines_are_given_when_asked(tmp_path: Path) -> None:
             assert await asyncio.to_thread(port.readline) == b""
 
 
-async def test_what_nobody_reads_is_lost_not_piled_up(tmp_path: Path) -> None:
-    description = load_text(LINES.replace("0.05", "0.05", 1), "lines.toml")
-    tape = Tape([told(float(at), {VOLTS: 10.0 + at / 100, AMPS: 0.0}) for at in range(3000)])
+async def test_what_nobody_reads_is_lost_and_the_newest_is_there() -> None:
+    line = PtyLine(lambda _: None, None)
+    terminal = os.open(line.device, os.O_RDWR | os.O_NOCTTY)
+    highest = 0
+    for number in range(100):
+        before = unread(terminal)
+        line.write(b"line %06d %s\r\n" % (number, b"x" * 86))
+        async with asyncio.timeout(5):  # the kernel hands bytes over in its own time
+            while unread(terminal) == before:
+                await asyncio.sleep(0)
+        highest = max(highest, unread(terminal))
+    waiting = os.read(terminal, 65536)
+    os.close(terminal)
+    line.close()
+    assert waiting.startswith(b"line ")
+    assert waiting.splitlines()[-1].startswith(b"line 000099")
+    assert 1000 < highest <= 2048
+
+
+async def test_lines_fall_silent_with_the_recorded_device(tmp_path: Path) -> None:
+    spoken = told(0.0, {VOLTS: 12.71, AMPS: -3.25})
+    tape = Tape([spoken, LinkState(1.0, "shunt", False, "gone"), told(9000.0, {VOLTS: 13.0})])
+    description = load_text(LINES, "lines.toml")
     link = tmp_path / "port"
-    wire = {"recording": tape, "description": description, "link": link, "rate": 300.0}
-    async with bench(**wire):
-        terminal = os.open(os.readlink(link), os.O_RDWR | os.O_NOCTTY)
-        await asyncio.sleep(0.5)
-        waiting = os.read(terminal, 65536)
-        os.close(terminal)
-    assert 0 < len(waiting) <= 2048
+    async with bench(recording=tape, description=description, link=link, seek=5.0):
+        with serial.Serial(str(link), 9600, timeout=0.3) as port:
+            assert await asyncio.to_thread(port.readline) == b""
+
+
+def test_a_device_is_heard_again_by_a_reading_or_by_its_link() -> None:
+    spoken = told(0.0, {VOLTS: 12.71})
+    figures = Figures(Tape([spoken]), [Measurand(VOLTS)], Chosen())
+    for back in (told(3.0, {VOLTS: 12.8}), LinkState(3.0, "shunt", True, "")):
+        assert figures.take(spoken)
+        assert figures.take(LinkState(1.0, "shunt", False, "gone"))
+        assert not figures.take(LinkState(2.0, "another", True, ""))
+        assert figures.silent
+        assert figures.now == {}
+        assert figures.take(back)
+        assert not figures.silent
+        assert figures.now
 
 
 async def test_it_ends_with_the_recording_or_begins_again() -> None:
