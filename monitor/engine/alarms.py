@@ -112,11 +112,14 @@ class Alarm(Generic[W]):
         "limit",
         "detail",
     )
-    __slots__ = (*KEPT, "condition", "target")
+    __slots__ = (*KEPT, "below", "condition", "figure_of", "limit_of", "target")
 
     def __init__(self, condition: Condition[W], target: str) -> None:
         self.condition = condition
         self.target = target
+        self.figure_of = condition.figure
+        self.limit_of = condition.limit
+        self.below = condition.below
         self.state = str(AlarmState.NORMAL)
         self.since = 0.0
         self.present = False

@@ -339,18 +339,15 @@ def _believed(quantity: Quantity, figure: float | str) -> float | str | None:
 
 
 def _fill_pair(inputs: BankInputs, now: float, volts: Given | None, amps: Given | None) -> None:
-    moment = max(now if volts is None else volts.seconds, now if amps is None else amps.seconds)
+    """Write volts and amps with their ages; the moment of a pair is that of its newer half."""
+    volts_at = now if volts is None else volts.seconds
+    amps_at = now if amps is None else amps.seconds
+    moment = volts_at if volts_at > amps_at else amps_at
     inputs.seconds = moment
-    if volts is None:
-        inputs.volts = None
-    else:
-        inputs.volts = volts.figure  # type: ignore[assignment] # a number by its channel
-        inputs.volts_age = moment - volts.seconds
-    if amps is None:
-        inputs.amps = None
-    else:
-        inputs.amps = amps.figure  # type: ignore[assignment] # a number by its channel
-        inputs.amps_age = moment - amps.seconds
+    inputs.volts = None if volts is None else volts.figure  # type: ignore[assignment] # a number
+    inputs.volts_age = moment - volts_at
+    inputs.amps = None if amps is None else amps.figure  # type: ignore[assignment] # a number
+    inputs.amps_age = moment - amps_at
 
 
 def _yes(figure: float | None) -> bool | None:

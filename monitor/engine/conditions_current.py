@@ -80,7 +80,6 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         inputs=PAIR,
         deadband=2.0,
         on_delay=0.0,
-        cadence=Cadence.FAST,
     ),
     Condition(
         name="shorted-cell",

@@ -123,7 +123,6 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         deadband=2.0,
         on_delay=60.0,
         off_delay=300.0,
-        cadence=Cadence.FAST,
     ),
     Condition(
         name="bank-warm",

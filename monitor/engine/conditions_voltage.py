@@ -36,24 +36,7 @@ FLAT_HOURS: Final = 6.0
 
 
 def _highest(watch: BankWatch) -> float:
-    """The highest volts per cell that the chemistry or the owner's set-points ask for.
-
-    Compensated with the coefficient that allows most, since it is not always known.
-    """
-    chemistry = watch.bank.chemistry
-    given = watch.bank.set_points
-    cells = watch.cells
-    highest = chemistry.absorption.high
-    if chemistry.equalize is not None:
-        highest = chemistry.equalize.high
-    for volts in (given.absorption, given.equalize):
-        if volts is not None:
-            highest = max(highest, volts / cells)
-    span = chemistry.compensation_mv
-    coefficients = {span.low, span.high, watch.compensation_mv}
-    return (1.0 + TOLERANCE) * max(
-        watch.compensated_per_cell(highest * cells, mv) for mv in coefficients
-    )
+    return watch.highest * (1.0 + TOLERANCE)
 
 
 def _empty(watch: BankWatch) -> float:

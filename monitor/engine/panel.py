@@ -34,6 +34,15 @@ class Panel(Generic[W]):
         """Judge these alarms now, `elapsed` judged seconds after the last time."""
         watch = self.watch
         for alarm in alarms:
+            if not (alarm.present or alarm.pending):  # the quick way past what is in order
+                figure = alarm.figure_of(watch)
+                if figure is None:
+                    continue
+                if alarm.below:
+                    if figure >= alarm.limit_of(watch):
+                        continue
+                elif figure <= alarm.limit_of(watch):
+                    continue
             trigger = alarm.judge(watch, elapsed)
             if trigger is not None:
                 self._tell_condition(alarm, trigger, seconds)

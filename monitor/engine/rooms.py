@@ -118,29 +118,34 @@ class BankRooms:
         """Ten seconds of readings are full: work out the means, judge the conditions."""
         watch = self.watch
         inputs = self.given.inputs
-        stage = self.stage
         seconds = self.signal.seconds
         watch.celsius = None if inputs.celsius is None else self.signal.celsius
         watch.charge_permitted = inputs.charge_permitted
         watch.discharge_permitted = inputs.discharge_permitted
-        watch.stage = stage.stage.value
-        watch.probability = max(stage.probabilities)
         elapsed = watch.close(seconds)
         panel = self.panel
-        panel.judge(panel.fast, seconds, elapsed)
         if watch.minute_due():
-            charge = self.charge
-            watch.soc = charge.soc
-            watch.soc_sd = charge.soc_sd
-            watch.ambient = self.given.slots[Quantity.AMBIENT_CELSIUS].number(seconds, 600.0)
-            judged = watch.minute(seconds)
-            panel.judge(panel.slow, seconds, judged)
-            for room, source_panel, reported in zip(
-                self.sources, self.source_panels, inputs.reported_stages, strict=True
-            ):
-                room.reported = reported
-                room.look(seconds, judged, stage)
-                source_panel.judge(source_panel.alarms, seconds, judged)
+            self._minute(seconds)
+        panel.judge(panel.fast, seconds, elapsed)
+
+    def _minute(self, seconds: float) -> None:
+        """A minute of readings is full: what changes slowly, and the sources."""
+        watch = self.watch
+        charge = self.charge
+        stage = self.stage
+        watch.stage = stage.stage.value
+        watch.probability = max(stage.probabilities)
+        watch.soc = charge.soc
+        watch.soc_sd = charge.soc_sd
+        watch.ambient = self.given.slots[Quantity.AMBIENT_CELSIUS].number(seconds, 600.0)
+        judged = watch.minute(seconds)
+        self.panel.judge(self.panel.slow, seconds, judged)
+        for room, source_panel, reported in zip(
+            self.sources, self.source_panels, self.given.inputs.reported_stages, strict=True
+        ):
+            room.reported = reported
+            room.look(seconds, judged, stage)
+            source_panel.judge(source_panel.alarms, seconds, judged)
 
     def _tell_stage(self, before: str) -> None:
         view = self.stage.view()

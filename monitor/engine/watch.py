@@ -47,6 +47,7 @@ class BankWatch:
         "celsius_same",
         "celsius_kept",
         "charged_since_same",
+        "highest",
         "hold",
         "votes",
         "_sum_volts",
@@ -84,6 +85,8 @@ class BankWatch:
         self.celsius_same = 0.0
         self.celsius_kept: float | None = None
         self.charged_since_same = 0.0
+        #: Highest volts per cell that anything asks for now; worked out as the temperature moves.
+        self.highest = highest_per_cell(self)
         self.hold = HeldCurrent(bank)
         self.votes = StepVotes(bank)
         self._sum_volts = 0.0
@@ -213,3 +216,23 @@ class BankWatch:
             self.celsius_kept = celsius
             self.celsius_same = 0.0
             self.charged_since_same = 0.0
+            self.highest = highest_per_cell(self)
+
+
+def highest_per_cell(watch: BankWatch) -> float:
+    """The highest volts per cell that the chemistry or the owner's set-points ask for.
+
+    Compensated with the coefficient that allows most, since it is not always known.
+    """
+    chemistry = watch.bank.chemistry
+    given = watch.bank.set_points
+    cells = watch.cells
+    highest = chemistry.absorption.high
+    if chemistry.equalize is not None:
+        highest = chemistry.equalize.high
+    for volts in (given.absorption, given.equalize):
+        if volts is not None:
+            highest = max(highest, volts / cells)
+    span = chemistry.compensation_mv
+    coefficients = {span.low, span.high, watch.compensation_mv}
+    return max(watch.compensated_per_cell(highest * cells, mv) for mv in coefficients)
