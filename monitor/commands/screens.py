@@ -25,6 +25,9 @@ SCREEN_RATE: Final = 60.0
 #: Lines are looked for this often while a recording runs by, and at every event.
 _LINES_EVERY_SECONDS: Final = 60.0
 
+#: Nothing is said before every device was heard, or this long: it would be of missing figures.
+_HEARING_SECONDS: Final = 30.0
+
 
 def play(recorded: Recorded, arguments: argparse.Namespace) -> int:
     """A recording, on the screen or as lines."""
@@ -80,14 +83,21 @@ def ended_well(live: Live) -> None:
 
 def print_recording(recorded: Recorded, rate: float) -> None:
     """What changes, a line each, from the beginning of a recording to its end."""
+    from adapters.reading import Reading
     from monitor.engine.engine import Engine
     from monitor.plain import Teller
     from monitor.playthrough import paced
 
     engine, teller = Engine(recorded.site, recorded.state), Teller()
     look_at = -math.inf
+    unheard = {link.device for link in recorded.site.links}
+    begin = recorded.recording.start + _HEARING_SECONDS
     for value in paced(recorded.recording.inputs(), rate):
         events = engine.step(value)
+        if isinstance(value, Reading):
+            unheard.discard(value.device)
+        if unheard and value.seconds < begin:
+            continue
         if events or value.seconds >= look_at:
             look_at = value.seconds + _LINES_EVERY_SECONDS
             for line in teller.lines(engine.snapshot()):
@@ -98,8 +108,10 @@ async def print_lines(live: Live) -> None:
     """What changes, a line each, as long as the feed goes on."""
     from monitor.plain import Teller
 
-    teller = Teller()
+    teller, begin = Teller(), live.now() + _HEARING_SECONDS
     async for snapshot in live.snapshots():
+        if live.awaited and snapshot.seconds < begin:
+            continue
         for line in teller.lines(snapshot):
             print(line, flush=True)
 

@@ -125,6 +125,7 @@ def test_without_a_terminal_it_says_what_changes(
     assert main(["replay", str(capture), "--plain"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert any("bulk" in line for line in lines)
+    assert not any("no device gives it" in line for line in lines)
 
 
 def test_a_table_on_stdout_stands_alone(capture: Path, capsys: pytest.CaptureFixture[str]) -> None:
