@@ -36,7 +36,7 @@ class LinesWire:
 
     def show(self, figures: Figures) -> None:
         now = figures.now
-        self._set = self._description.encode(now) if now and not figures.silent else b""
+        self._set = self._description.encode(now) if now else b""
 
     async def stop(self) -> None:
         self._speaking.cancel()

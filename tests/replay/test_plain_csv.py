@@ -146,7 +146,7 @@ def test_no_file_whatever_raises_anything_else(
     assert "\n" not in said
 
 
-def _session() -> list[Reading | LinkState]:
+def _two_devices() -> list[Reading | LinkState]:
     volts, amps = values.VOLTS, values.AMPS
     shore = Channel("shore", Quantity.SOURCE_VOLTS)
     start = Channel("start", Quantity.BANK_VOLTS)
@@ -161,7 +161,7 @@ def _session() -> list[Reading | LinkState]:
 
 def test_export_reads_back_exactly(tmp_path: Path) -> None:
     out = tmp_path / "out.csv"
-    done = export_csv(_session, out, bank="house")
+    done = export_csv(_two_devices, out, bank="house")
     assert done.rows == 3
     assert done.left_out == 1
     assert out.read_text().splitlines()[0] == "t_s,v_bank,i_net,temp_c,v_source"
@@ -176,12 +176,12 @@ def test_export_reads_back_exactly(tmp_path: Path) -> None:
 def test_export_asks_which_bank_and_never_writes_over(tmp_path: Path) -> None:
     out = tmp_path / "out.csv"
     with pytest.raises(CaptureError, match="holds the banks house, start; say which one"):
-        export_csv(_session, out)
+        export_csv(_two_devices, out)
     with pytest.raises(CaptureError, match="no bank 'cabin' in this recording; it holds house"):
-        export_csv(_session, out, bank="cabin")
+        export_csv(_two_devices, out, bank="cabin")
     assert not out.exists()
-    export_csv(_session, out, bank="start")
+    export_csv(_two_devices, out, bank="start")
     before = out.read_text()
     with pytest.raises(CaptureError, match="exists already"):
-        export_csv(_session, out, bank="house")
+        export_csv(_two_devices, out, bank="house")
     assert out.read_text() == before
