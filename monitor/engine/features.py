@@ -40,7 +40,7 @@ SLOWEST_TAPER: Final = {True: 18000.0, False: 3600.0}
 GAS_AMPS: Final = 0.02
 #: The sun wanders: amps whose slope over minutes is this many deviations; remembered for so long.
 WANDER_SIGMAS: Final = 4.0
-WANDER_SECONDS: Final = 900.0
+WANDER_SECONDS: Final = 1800.0
 #: Amps zero of the sensor before it was ever seen, in C20: 0.12 % (a 500 A shunt that is off by
 #: 0.1 % of full scale, on 400 Ah). Once loads were seen switching, a load is more likely.
 ZERO_SD: Final = 0.0012
@@ -56,9 +56,9 @@ class Features:
     within the last ten, both less what leads explain; `taper_sigmas` and `wander_sigmas` the same
     for amps; `keeps`: nats by which volts were held (> 0) rather than followed the amps (< 0);
     `untapered`: deviations by which the current fell too little for a held voltage; `wanders`
-    0..1: the amps moved as the sun's do; `opened`: source and bank are parted. `shift` is what
-    compensation adds now; `measured`: the source's own volts are known; `seconds`, `permitted`,
-    `reported` as the devices gave them.
+    0..1: the amps moved as the sun's do while nothing was held (`unheld`, said from outside);
+    `opened`: source and bank are parted. `shift` is what compensation adds now; `measured`: the
+    source's own volts are known; `seconds`, `permitted`, `reported` as the devices gave them.
     """
 
     __slots__ = (
@@ -85,6 +85,7 @@ class Features:
         "sigmas",
         "step_ohm",
         "taper_sigmas",
+        "unheld",
         "untapered",
         "volts_variance",
         "wander_sigmas",
@@ -120,6 +121,7 @@ class Features:
         self.sigmas = 0.0
         self.step_ohm = STEP_OHM
         self.taper_sigmas = 0.0
+        self.unheld = True
         self.untapered = 0.0
         self.volts_variance = FLOOR_VOLTS * FLOOR_VOLTS
         self.wander_sigmas = 0.0
@@ -178,12 +180,14 @@ class Features:
             also = (taper + missing) / taper_sd
             if also < short:
                 short = also
-            self.untapered = short if short > 0.0 else 0.0
+            # a current that climbs is no limit either: the posts recover from a load
+            self.untapered = short if short > 0.0 and wide_taper < missing else 0.0
         else:
             self.untapered = 0.0
         wandering = (
             1.0
-            if self.wander_sigmas > WANDER_SIGMAS or self.wander_sigmas < -WANDER_SIGMAS
+            if self.unheld
+            and (self.wander_sigmas > WANDER_SIGMAS or self.wander_sigmas < -WANDER_SIGMAS)
             else 0.0
         )
         elapsed = signal.elapsed
@@ -192,12 +196,16 @@ class Features:
         if signal.load_step:
             self._step(signal.step_volts * per_cell, signal.step_amps * per_amp, noise_volts)
         else:
-            answer = self.step_ohm * taper
-            if answer > 2.0 * rise_sd or answer < -2.0 * rise_sd:
+            answer = self.step_ohm * wide_taper
+            slope = wide.slope_volts * per_cell
+            slope_sd = root * noise_volts
+            if -2.0 * slope_sd < answer < 2.0 * slope_sd:
+                answer = self.step_ohm * taper
+                slope = minute.slope_volts * per_cell
+                slope_sd = rise_sd
+            if answer > 2.0 * slope_sd or answer < -2.0 * slope_sd:
                 error = STEP_OHM_ERROR * answer
-                self.keeps = self._compare(
-                    minute.slope_volts * per_cell, answer, rise_sd * rise_sd + error * error
-                )
+                self.keeps = self._compare(slope, answer, slope_sd * slope_sd + error * error)
             else:
                 self.keeps = 0.0
 
@@ -219,6 +227,8 @@ class Features:
     @staticmethod
     def _compare(seen: float, answer: float, variance: float) -> float:
         """Nats for volts that stayed over volts that gave the answer expected of the bank."""
+        if seen * answer < 0.0:
+            return 0.0  # the other way: charge going in or out, which tells nothing
         miss = seen - answer
         nats = 0.5 * (miss * miss - seen * seen) / variance
         return min(max(nats, -FOLLOW_CAP), FOLLOW_CAP)

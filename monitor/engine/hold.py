@@ -24,6 +24,11 @@ ODDS_STAGED: Final = -6.0
 ODDS_UNKNOWN: Final = -1.5
 ODDS_SEEN: Final = 5.0
 ODDS_SECONDS: Final = 600.0
+#: One voltage for ever shows itself when it is reached from below with more than this, C20: a
+#: source that floats a full bank gives less.
+HABIT_AMPS: Final = 0.02
+#: Seconds a plateau has to last before it counts as another one, set elsewhere.
+ANOTHER_SECONDS: Final = 600.0
 #: Absorption has filled the bank enough for float below this current, C20 (common practice: sources
 #: end absorption between 0.5 and 5 % of capacity).
 NEARLY_FULL_AMPS: Final = 0.05
@@ -108,7 +113,16 @@ class Memory:
         off = f.held - level.mean
         if stage == FIXED and off * off > 9.0 * (level.sd * level.sd + f.volts_variance):
             return  # still on its way up: nothing is held
-        level.learn(f.held, elapsed, f.volts_variance + f.lead_sd * f.lead_sd)
+        if stage == FLOAT and f.sigmas < -3.0:
+            return  # more is drawn than the source gives: this is not its level
+        level.learn(
+            f.held,
+            elapsed,
+            f.volts_variance + f.lead_sd * f.lead_sd,
+            self.seconds > ANOTHER_SECONDS,
+        )
+        if stage == FIXED and self.start_amps < HABIT_AMPS and self.fixed_odds < 0.0:
+            return
         habit = ODDS_SEEN if stage == FIXED else -ODDS_SEEN
         if -ODDS_SEEN < self.fixed_odds < ODDS_SEEN or self.fixed_odds * habit < 0.0:
             self.fixed_odds += (habit - self.fixed_odds) * min(1.0, elapsed / ODDS_SECONDS)

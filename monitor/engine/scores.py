@@ -31,10 +31,17 @@ BEYOND: Final = 0.002
 LFP_KNEE: Final = 3.42
 #: Volts a cell above the chemistry's highest absorption from which equalize begins when unknown.
 EQUALIZE_ABOVE: Final = 0.015
+#: Amps wandered this much of the last half hour: the sun is up, and it may hold the net current a
+#: little below zero. What rest then loses: the sun covering the loads is no rest.
+SUN: Final = 0.15
+SUNNY: Final = 4.0
 #: Share of absorption plateaus that lie elsewhere than expected: a second source, another setting.
 ELSEWHERE: Final = 0.05
+#: A bank that is not full does not float: that is worth no more than this chance (the estimate of
+#: charge may itself be wrong).
+UNFILLED: Final = 0.005
 #: Share of the bank's charge that may be lost before float has to be earned anew, C20 hours.
-FORGIVEN: Final = 0.015
+FORGIVEN: Final = 0.02
 
 
 class Scores:
@@ -70,7 +77,7 @@ class Scores:
         """What a source known to stage takes from the thought that it holds one voltage."""
         return max(odds, -6.0) / 3.0 if odds < 0.0 else 0.0
 
-    def update(self, f: Features, points: SetPoints, memory: Memory) -> None:
+    def update(self, f: Features, points: SetPoints, memory: Memory, filled: float) -> None:
         now = self.now
         cell = f.cell
         held = f.held
@@ -95,7 +102,7 @@ class Scores:
             charge = 0.0
         else:
             draw = -0.7 if sigmas > -1.0 else 0.0
-            off = (amps + BEYOND) / f.amps_sd if f.wanders > 0.3 else sigmas
+            off = (amps + BEYOND) / f.amps_sd if f.wanders > SUN else sigmas
             give = -1.4 - 0.5 * off * off if off < 0.0 else -1.4
             charge = -0.1 * square
             if charge < -1.5:
@@ -125,10 +132,12 @@ class Scores:
             if rise > -1.0 and drift > -1.5:
                 still = -4.0
         wandering = -0.06 * wander * wander
+        if wandering < -6.0:
+            wandering = -6.0
+        now[REST] = idle + still + wandering - SUNNY * f.wanders + 0.3 * follow
         if wandering < -2.0:
             wandering = -2.0
-        now[REST] = idle + still + wandering + 0.3 * follow
-        now[DISCHARGE] = draw + still + follow
+        now[DISCHARGE] = draw + still + wandering + follow
 
         # levels
         level = points.absorption
@@ -196,7 +205,7 @@ class Scores:
             if climb > best:
                 best = climb
                 self.floats = False
-        now[FLOAT] = best
+        now[FLOAT] = best + (log(filled) if filled > UNFILLED else log(UNFILLED))
 
         # equalize
         if self._equalizes:
@@ -207,7 +216,7 @@ class Scores:
                 other = cell - self._absorption_high - EQUALIZE_ABOVE
                 if other < up:
                     up = other
-            now[EQUALIZE] = give - 1.2 if up > 0.0 else -6.0 + give
+            now[EQUALIZE] = give - 1.2 + falls + follow - (0.0 if up > 0.0 else 6.0)
         else:
             now[EQUALIZE] = -CAP - 4.0
 
@@ -219,7 +228,10 @@ class Scores:
         at = log(0.03 / sd) - 0.5 * off * off
         if at < -CAP:
             at = -CAP
-        best = at + hold + charge + self.doubt(memory.fixed_odds)
+        doubt = self.doubt(memory.fixed_odds)
+        if memory.fixed_odds < 0.0 and (wander > -3.0 or f.wanders > 0.5):
+            doubt -= 3.0  # a level of its own is shown by a current that tapers under it
+        best = at + hold + charge + doubt
         if off < 0.0:
             climb = give + falls + follow - 1.2
             if climb > best:

@@ -61,11 +61,14 @@ class Level:
         self.sd = self.start_sd
         self.seen = 0.0
 
-    def learn(self, volts: float, seconds: float, variance_now: float) -> None:
-        """A source held `volts` for `seconds`; `variance_now` is that of the volts themselves."""
+    def learn(self, volts: float, seconds: float, variance_now: float, lasting: bool) -> None:
+        """A source held `volts` for `seconds`; `variance_now` is that of the volts themselves.
+
+        A level far from the expected one is learned only when it is `lasting`.
+        """
         off = volts - self.mean
         if off * off > ANOTHER * ANOTHER * (self.sd * self.sd + variance_now):
-            if not self.low <= volts <= self.high:
+            if not lasting or not self.low <= volts <= self.high:
                 return
             if self.seen > 0.0:
                 self.other = self.mean

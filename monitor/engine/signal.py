@@ -48,10 +48,9 @@ NOISE_CLIP: Final = 9.0
 #: A step of amps: this many noises, and at least this fraction of C20 (a small pump or lamp).
 STEP_NOISES: Final = 6.0
 STEP_AMPS: Final = 0.006
-#: A line has bent when the fast average leaves it by this many noises of one reading; what came
-#: before then counts this much.
+#: A line has bent when the fast average leaves it by this many noises of one reading (more than
+#: three deviations of the average itself); it then starts anew.
 KINK_NOISES: Final = 2.0
-KINK_SHARE: Final = 0.05
 #: Lead resistance is learned from source amps above this fraction of C20.
 LEAD_AMPS: Final = 0.02
 LEAD_READINGS: Final = 50.0
@@ -256,29 +255,29 @@ class Signal:
             self.step_amps = off
             self.fast_volts = volts
             self.fast_amps = amps
-            self.minute.weaken(KINK_SHARE)
-            self.long.weaken(KINK_SHARE)
+            self.minute.clear(volts, amps)
+            self.long.clear(volts, amps)
         else:
             gain = elapsed / (elapsed + FAST_SECONDS)
             self.fast_volts += gain * (volts - self.fast_volts)
             self.fast_amps += gain * off
-            self._kinks()
+            self._kinks(volts, amps)
         self._noise(change_volts, change_amps)
         self.minute.update(elapsed, volts, amps)
         self.long.update(elapsed, volts, amps)
 
-    def _kinks(self) -> None:
+    def _kinks(self, volts: float, amps: float) -> None:
         """A line that no longer leads to where the fast average is has bent: let it start anew."""
         off = self.fast_volts - self.minute.ends_volts
         far = KINK_NOISES * self.noise_volts
         off_amps = self.fast_amps - self.minute.ends_amps
         far_amps = KINK_NOISES * self.noise_amps
         if off > far or off < -far or off_amps > far_amps or off_amps < -far_amps:
-            self.minute.weaken(KINK_SHARE)
+            self.minute.clear(volts, amps)
             off = self.fast_volts - self.long.ends_volts
             off_amps = self.fast_amps - self.long.ends_amps
             if off > far or off < -far or off_amps > far_amps or off_amps < -far_amps:
-                self.long.weaken(KINK_SHARE)
+                self.long.clear(volts, amps)
 
     def _noise(self, change_volts: float, change_amps: float) -> None:
         """Half the mean square of successive differences, each held to three noises."""
@@ -335,7 +334,7 @@ class Signal:
                 self.reported_stage = reported
         if best is None:
             self.source_rise = None
-        elif self.source_rise is None or self.gap:
+        elif self.source_rise is None or self.gap or self.load_step:
             self.source_rise = best - self.volts
         else:
             gain = self.elapsed / (self.elapsed + FAST_SECONDS)

@@ -65,16 +65,6 @@ class Horizon:
         self.slope_amps = 0.0
         self.spread = self.UNKNOWN
 
-    def weaken(self, share: float) -> None:
-        """The line has a kink here: let what came before count for no more than `share`."""
-        self._w *= share
-        self._s1 *= share
-        self._s2 *= share
-        self._v0 *= share
-        self._v1 *= share
-        self._w0 *= share
-        self._w1 *= share
-
     @property
     def weight(self) -> float:
         return self._w

@@ -37,6 +37,10 @@ FLOOR: Final = 1e-7
 NEAR_ZERO: Final = 0.001
 #: Bulk and a fixed source on its way up look alike: an hour forgets this many times which it was.
 MIX: Final = 10.0
+#: A stage this improbable is left even when nothing else is probable enough.
+GONE: Final = 0.05
+#: Fraction of charge from which sources float (they end absorption a few percent early).
+FILLED: Final = 0.955
 CHOOSE: Final = 0.6
 
 
@@ -148,11 +152,12 @@ class StageFilter:
     def update(self, signal: Signal, soc: float, soc_sd: float) -> bool:
         f = self.features
         f.update(signal, self.set_points)
-        self.scores.update(f, self.set_points, self.memory)
+        filled = self._filled(soc, soc_sd)
+        self.scores.update(f, self.set_points, self.memory, filled)
         elapsed = signal.elapsed
         if elapsed <= 0.0:
             elapsed = LOOK
-        self._expect(elapsed if elapsed < 1200.0 else 1200.0, soc, soc_sd)
+        self._expect(elapsed if elapsed < 1200.0 else 1200.0, filled)
         looks = elapsed / LOOK
         if looks > MOST_LOOKS:
             looks = MOST_LOOKS
@@ -177,6 +182,7 @@ class StageFilter:
                 top = chance
                 chosen = k
         self.regulating = p[ABSORPTION] + p[FLOAT] + p[EQUALIZE] + p[FIXED]
+        f.unheld = self.regulating < 0.5
         self.memory.update(p, f, self.set_points, elapsed, self.scores.floats)
         if p[ABSORPTION] + p[FIXED] > 0.9:
             self.taper.update(elapsed, f.amps, signal.long.slope_amps / self._amp_hours)
@@ -186,7 +192,9 @@ class StageFilter:
             f.learn_ohm(signal)
             if p[REST] > 0.95 and -NEAR_ZERO < f.amps + f.zero < NEAR_ZERO:
                 f.learn_zero(f.amps + f.zero, elapsed, 0.0003)
-        if STAGES[chosen] is not self.stage and (top > CHOOSE or not self.started):
+        if STAGES[chosen] is not self.stage and (
+            top > CHOOSE or not self.started or p[STAGES.index(self.stage)] < GONE
+        ):
             self.stage = STAGES[chosen]
             self.since = signal.seconds
             self.started = True
@@ -194,18 +202,22 @@ class StageFilter:
         self.started = True
         return False
 
-    def _expect(self, h: float, soc: float, soc_sd: float) -> None:
+    def _filled(self, soc: float, soc_sd: float) -> float:
+        """The chance that the bank is so full that a source may float it."""
+        if self.memory.lost < FORGIVEN:
+            return 1.0
+        return 1.0 / (1.0 + exp(min((FILLED - soc) / (0.01 + 0.3 * soc_sd), 50.0)))
+
+    def _expect(self, h: float, filled: float) -> None:
         """Chances before the evidence: who may follow whom, and how soon."""
         memory = self.memory
         hour = h / 3600.0
         belief = 1.0 / (1.0 + exp(-memory.fixed_odds))
-        if memory.lost < FORGIVEN:
-            filled = 1.0
-        else:
-            filled = 1.0 / (1.0 + exp((0.955 - soc) / (0.008 + 0.3 * soc_sd)))
         r, d, u, a, f, e, x = self.probabilities
         start = (r + 2.0 * d) * hour
         fresh = start * (1.0 - filled * 0.9)
+        # absorption that has tapered ends in float, one cut short seldom does
+        ended = 3.0 if memory.lost == 0.0 else 0.3
         emptied = 10.0 * hour * (1.0 - filled)
         mixed = MIX * hour * belief
         staged = MIX * hour * (1.0 - belief)
@@ -221,8 +233,10 @@ class StageFilter:
             + x * staged
             + f * emptied
         )
-        out[ABSORPTION] = a * (1.0 - 4.5 * hour) + (u + 0.5 * d + 0.2 * (f + e)) * hour
-        out[FLOAT] = f * (1.0 - 2.0 * hour - emptied) + (a + e) * hour + filled * (start + u * hour)
+        out[ABSORPTION] = a * (1.0 - (3.5 + ended) * hour) + (u + 0.5 * d + 0.2 * (f + e)) * hour
+        out[FLOAT] = (
+            f * (1.0 - 2.0 * hour - emptied) + (ended * a + e) * hour + filled * (start + u * hour)
+        )
         out[EQUALIZE] = e * (1.0 - 1.8 * hour) + (0.2 * a + 0.1 * f + 0.05 * u) * hour
         out[FIXED] = x * (1.0 - 1.5 * hour - staged) + fresh * belief + u * mixed
         for k in range(7):
