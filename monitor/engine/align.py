@@ -79,23 +79,19 @@ class Pair:
         self.stepped_amps = BEFORE_ALL
 
     def new(self, now: float) -> tuple[Given | None, Given | None] | None:
-        """Fresh volts and amps, both newer than when this was last answered; None where not yet.
+        """Fresh volts and amps, both newer than the last pair; None where not yet.
 
-        Where only one of the two is to be had, that one alone is enough.
+        Where only one of the two is to be had, that one alone is enough, and is still there to
+        make a pair when the other comes.
         """
         volts = self.volts.best(now)
         amps = self.amps.best(now)
-        if volts is not None:
-            if volts.seconds <= self.stepped_volts:
-                return None
-        elif amps is None:
+        if volts is None or amps is None:
+            return None if volts is amps else (volts, amps)
+        if volts.seconds <= self.stepped_volts or amps.seconds <= self.stepped_amps:
             return None
-        if amps is not None:
-            if amps.seconds <= self.stepped_amps:
-                return None
-            self.stepped_amps = amps.seconds
-        if volts is not None:
-            self.stepped_volts = volts.seconds
+        self.stepped_volts = volts.seconds
+        self.stepped_amps = amps.seconds
         return volts, amps
 
 
