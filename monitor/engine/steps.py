@@ -77,21 +77,25 @@ class StepVotes:
         """Compare two neighbouring ten-second means."""
         more_amps = amps - amps_before
         more_volts = volts - volts_before
-        if abs(more_amps) >= STEP_RATE * self._ampere_hours:
-            self._vote(more_amps, more_volts)
         if self._waiting is not None:
             self._confirm(volts, amps, elapsed)
-        elif (
+        elif self._may_be_dead(volts, amps, more_volts, more_amps):
+            self.volts_before = volts_before
+            self.amps_before = amps_before
+            self.volts_after = volts
+            self._waiting = 0.0
+        elif abs(more_amps) >= STEP_RATE * self._ampere_hours:
+            self._vote(more_amps, more_volts)
+
+    def _may_be_dead(self, volts: float, amps: float, more_volts: float, more_amps: float) -> bool:
+        """Did the voltage fall as far as when a cell dies, the current not falling?"""
+        return (
             not self.dead_cell
             and self.trust >= 0  # a shunt in doubt cannot tell that the current did not fall
             and more_volts < -self._dead_volts
             and more_amps > -SAME_RATE * self._ampere_hours
             and self._below_rest(volts, amps)
-        ):
-            self.volts_before = volts_before
-            self.amps_before = amps_before
-            self.volts_after = volts
-            self._waiting = 0.0
+        )
 
     def _below_rest(self, volts: float, amps: float) -> bool:
         """Lower than a sound bank could fall, however high a source had driven it before.
