@@ -104,3 +104,8 @@ def owner_of(settings: DeviceSettings, quantity: Quantity, cell: int | None = No
             f'{quantity.value} = "..." under its [bind]'
         )
     return owner if cell is None else f"{owner}#{cell}"
+
+
+def unheard(sent: bool, data: bytes) -> None:
+    """Where raw bytes go when nobody records them."""
+    del sent, data

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any, Final
 
-from adapters.adapter import DeviceSettings
+from adapters.adapter import Adapter, DeviceSettings
 from adapters.checked_toml import shown
+from adapters.installed import load
 from adapters.reading import QUANTITIES, Quantity, Scope
 from monitor.bank import Source
 from monitor.config_keys import DEVICE, RECORDER, ConfigError, Problems, nearest, read_table
@@ -33,6 +34,10 @@ class DeviceConfig:
     adapter: str
     settings: DeviceSettings
     period_seconds: float
+
+    def build(self, raw: Callable[[bool, bytes], None]) -> Adapter:
+        """Its adapter, not opened yet; `SettingsError` where there is none of that name."""
+        return load(self.adapter, self.settings.where)(self.settings, raw)
 
 
 def read_devices(

@@ -20,7 +20,7 @@ from collections.abc import AsyncIterator, Callable
 from pathlib import Path
 from typing import Final
 
-from adapters.adapter import Adapter, Frame
+from adapters.adapter import Adapter, Frame, unheard
 from adapters.reading import Command, Input, LinkState, Reading, Tick
 from adapters.supervise import supervise
 from monitor.bank import Site
@@ -29,7 +29,6 @@ from monitor.config_keys import RECORDER
 from monitor.engine.engine import StateError
 from monitor.engine.snapshot import Event, EventKind, Snapshot
 from monitor.engine.state import Json
-from monitor.installed import build_adapter, unheard
 from monitor.kept_state import KeptState, load_state, save_state
 from monitor.showing import Showing
 from monitor.software import software
@@ -249,7 +248,7 @@ class Live:
 
     def _build(self, config: Config, raw_frames: bool) -> list[Adapter]:
         return [
-            build_adapter(device, self._raw(device.settings.name) if raw_frames else unheard)
+            device.build(self._raw(device.settings.name) if raw_frames else unheard)
             for device in config.devices
         ]
 

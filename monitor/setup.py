@@ -14,10 +14,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from adapters.checked_toml import shown
+from adapters.installed import installed
 from monitor.config import ConfigError, parse_config
 from monitor.config_devices import shipped_descriptions
 from monitor.config_keys import BANK, SET_POINTS, SITE, SOURCE, Key, Refused, nearest
-from monitor.installed import adapter_names
 from monitor.mishaps import Refusal
 
 BANK_NAME: Final = "house"
@@ -201,7 +201,7 @@ def _answer(question: Question, ask: Ask, say: Say) -> Any:
 
 def _device(ask: Ask, say: Say) -> Iterator[str]:
     """One device, or a commented example where there is none yet."""
-    known = adapter_names()
+    known = tuple(installed())
     say(f"Adapters: {', '.join(known)}. Device descriptions: {', '.join(shipped_descriptions())}")
     adapter = _chosen("Adapter of the shunt or controller?", known, ask, say)
     if not adapter:

@@ -51,13 +51,12 @@ def _site_in_words(config: Config) -> str:
 
 def _try(device: DeviceConfig) -> bool:
     """One reading of one device, in words; or what is wrong, on stderr."""
-    from adapters.adapter import LinkError, SettingsError
-    from monitor.installed import build_adapter, unheard
+    from adapters.adapter import LinkError, SettingsError, unheard
     from monitor.mishaps import in_one_line
 
     name = device.settings.name
     try:
-        adapter = build_adapter(device, unheard)
+        adapter = device.build(unheard)
         values = asyncio.run(_one_reading(adapter))
     except (LinkError, SettingsError, OSError, Refusal) as error:
         print(f"{name}: {in_one_line(error)[0]}", file=sys.stderr)
