@@ -250,7 +250,10 @@ def dim_sun(plant: Plant, hours: float) -> None:
 
 
 def runaway(plant: Plant, hours: float) -> None:
-    """A dried-out bank in a closed box: gas recombines as heat faster than it can leave."""
+    """A dried-out bank in a closed box: gas recombines as heat faster than it can leave.
+
+    At 70 °C somebody opens the charger's circuit, as one must.
+    """
     bank = plant.bank
     if isinstance(bank, LeadBank):
         bank.gas = plant.scenario.bank.gas * grown(hours, 6.0, 1.0, 12.0)
@@ -259,6 +262,7 @@ def runaway(plant: Plant, hours: float) -> None:
     for source in plant.sources:
         source.compensation_mv = 0.0
         source.never_ends = True
+        source.dead = source.dead or bank.celsius > 70.0
 
 
 def shorted(plant: Plant, hours: float) -> None:
@@ -286,7 +290,7 @@ def cells_drift(plant: Plant, hours: float) -> None:
 
 def self_discharge(plant: Plant, hours: float) -> None:
     del hours
-    plant.bank.losing = 60.0
+    plant.bank.losing = 150.0
 
 
 def side_open(knob: str, for_hours: float) -> Apply:

@@ -39,11 +39,15 @@ _QUICK_SHARE: Final = 0.5
 _QUICK_SECONDS: Final = 60.0
 #: Bend of the curve when the near well runs dry: volts per cell at a tenth left (from memory).
 _DRY_VOLTS: Final = 0.0025
+#: Head of the near well at which that bend reaches 1.75 V per cell at the 20 h rate.
+_DRY_SHARE: Final = 0.0115
 #: 12 V 100 Ah weigh about 27 kg at about 0.95 kJ/kg K, in a box that loses about 1.2 W/K.
 _JOULES_PER_KELVIN: Final = 27.0 * 950.0
 _WATTS_PER_KELVIN: Final = 1.2
 #: Volts per cell that leave with the gas and so do not heat (0.77 V at 2.25 V: common practice).
 _GAS_CARRIES_VOLTS: Final = 1.48
+#: Acid boils a little above water: further heat leaves as steam.
+_BOILS_CELSIUS: Final = 105.0
 #: A shorted cell turns its own stored energy to heat over about this long (from memory).
 _SHORT_SECONDS: Final = 5400.0
 
@@ -69,7 +73,7 @@ class LeadBank:
         self.celsius = model.celsius
         cell = self.cell
         spare = 0.05 * (1.0 - cell.available) ** 2 / cell.release
-        self.left = spare / (1.0 + spare)
+        self.left = (_DRY_SHARE + spare) / (1.0 + spare)
         charge = self.left + model.soc * (1.0 - self.left)
         self.near = self.far = charge
         self.surface = 0.0
@@ -185,6 +189,7 @@ class LeadBank:
             watts += burned / self.step_seconds
         lost = _WATTS_PER_KELVIN * size * self.cooling * (self.celsius - air_celsius)
         self.celsius += (watts - lost) * self.step_seconds / (_JOULES_PER_KELVIN * size)
+        self.celsius = min(self.celsius, _BOILS_CELSIUS)
 
     def short_a_cell(self) -> None:
         """One cell goes: its volts are gone at once, its energy turns to heat."""

@@ -12,6 +12,7 @@ Hours of the day are by the sun; the list is made before the run starts.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from math import inf
 from random import Random
 from typing import Final, NamedTuple
 
@@ -27,7 +28,7 @@ class Spell(NamedTuple):
 
 def _steady(load: LoadModel, hour: float, seconds: float, _: Random) -> Iterator[Spell]:
     if load.hours[1] - load.hours[0] >= 24.0:
-        yield Spell(0.0, seconds)
+        yield Spell(0.0, inf)
         return
     for start, end in _windows(load, hour, seconds):
         yield Spell(start, end)
@@ -100,7 +101,7 @@ class Loads:
                     steps.append((end, -model.watts, model.hidden))
         self._steps = sorted(steps)
         self._next = 0
-        self._next_at = self._steps[0][0] if steps else float("inf")
+        self._next_at = self._steps[0][0] if steps else inf
         self.watts = 0.0
         self.hidden_watts = 0.0
         self.standing_watts = 0.0
@@ -116,7 +117,7 @@ class Loads:
                 self.watts = _settled(self.watts + watts)
             self._next += 1
             more = self._next < len(self._steps)
-            self._next_at = self._steps[self._next][0] if more else float("inf")
+            self._next_at = self._steps[self._next][0] if more else inf
 
 
 def _settled(watts: float) -> float:

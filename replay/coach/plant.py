@@ -14,6 +14,7 @@ from replay.coach.circuit import Balance, Branch, Feed, balance, feed_amps
 from replay.coach.lead import LeadBank
 from replay.coach.lfp import LithiumBank
 from replay.coach.loads import Loads
+from replay.coach.models import BankModel
 from replay.coach.protection import Protection
 from replay.coach.scenario import Scenario
 from replay.coach.sensors import Device
@@ -38,10 +39,7 @@ class Plant:
     def __init__(self, scenario: Scenario) -> None:
         self.scenario = scenario
         seed = f"{scenario.name}/{scenario.seed}"
-        step = scenario.step_seconds
-        lithium = scenario.bank.chemistry == "lfp"
-        kind: type[LithiumBank] | type[LeadBank] = LithiumBank if lithium else LeadBank
-        self.bank: LeadBank | LithiumBank = kind(scenario.bank, step)
+        self.bank = _bank(scenario.bank, scenario.step_seconds)
         nominal = scenario.bank.nominal_volts
         self.sources = [Source(model, nominal, self.bank.cells) for model in scenario.sources]
         self.sky = Sky(
@@ -75,6 +73,11 @@ class Plant:
         self.wall_offsets: list[float] = []
         self._sources = {source.id: source for source in self.sources}
         self._chargers = [source for source in self.sources if source.model.kind == "ac-charger"]
+
+    def replace_bank(self, model: BankModel) -> None:
+        """Other batteries in the same place; everything around them stays."""
+        self.bank = _bank(model, self.scenario.step_seconds)
+        self.case_celsius = self.bank.celsius
 
     def source(self, source_id: str) -> Source:
         return self._sources[source_id]
@@ -146,7 +149,7 @@ class Plant:
             self.bus = balance(_NO_BANK, feeds, load_amps, self.bus).posts
         else:
             self.bus, self.load_amps, self.hidden_amps = 0.5, 0.0, 0.0
-        return balance(branch, [], 0.0, self.bank.inner)
+        return balance(branch, [], 0.0, self.bank.inner)._replace(amps=0.0)
 
     def _take_from_supply(self, supply: Supply) -> None:
         chargers = self._chargers
@@ -161,6 +164,12 @@ class Plant:
         """What passes the shunt: all but the draws and sources that go around it."""
         around = sum(self._sources[name].amps for name in sorted(self.bypassing))
         return self.amps + self.hidden_amps - around
+
+
+def _bank(model: BankModel, step_seconds: float) -> LeadBank | LithiumBank:
+    if model.chemistry == "lfp":
+        return LithiumBank(model, step_seconds)
+    return LeadBank(model, step_seconds)
 
 
 def _from_supply(plant: Plant, source: Source) -> float:

@@ -9,18 +9,18 @@ How well it does (`python -m replay.coach.published` prints this, a test keeps i
 
     test                          reaches 14.4 V at SOC   after hours    full after hours
                                   measured  simulated   meas.   sim.   meas.   sim.
-    AGM 95.7 Ah at 0.2 C             0.774      0.818    1.39   1.70    5.50   5.86
-    AGM 95.7 Ah at 0.4 C             0.633      0.652       -   0.42    5.30   5.24
-    AGM 125 Ah at 18.75 A                -      0.864    1.70   2.56    6.15   6.40
-    flooded 124.5 Ah at 0.15 C           -      0.825       -   2.34    6.97   6.76
+    AGM 95.7 Ah at 0.2 C             0.774      0.813    1.39   1.64    5.50   5.83
+    AGM 95.7 Ah at 0.4 C             0.633      0.647       -   0.39    5.30   5.23
+    AGM 125 Ah at 18.75 A                -      0.859    1.70   2.48    6.15   6.36
+    flooded 124.5 Ah at 0.15 C           -      0.818       -   2.25    6.97   6.73
 
 State of charge at absorption within 6 %, hours to full within 7 %.
 
 Five figures of the AGM cell and two of the flooded one were chosen with these tests in view, so
 this shows that the model can agree, not that it predicts. What it misses are the hours of *bulk*:
-22 % too long at 0.2 C, and half again too long for the AGM of 125 Ah, which reached 14.4 V at
-75.5 % with 0.15 C where the other battery reached it at 77.4 % with 0.2 C; a lower current should
-get further. It would need a cell of its own, and one test is too little to make one from.
+18 % too long at 0.2 C, and nearly half again too long for the AGM of 125 Ah, which reached 14.4 V
+at 75.5 % with 0.15 C where the other battery reached it at 77.4 % with 0.2 C; a lower current
+should get further. It would need a cell of its own, and one test is too little to make one from.
 """
 
 from __future__ import annotations

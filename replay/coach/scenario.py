@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
+from adapters.reading import Command
 from replay.coach.models import (
     BankModel,
     DeviceModel,
@@ -14,6 +15,13 @@ from replay.coach.models import (
     SupplyModel,
     Weather,
 )
+
+
+class NewBank(NamedTuple):
+    """The old batteries are carried out at this hour and these are carried in."""
+
+    hours: float
+    bank: BankModel
 
 
 class Onset(NamedTuple):
@@ -29,7 +37,8 @@ class Scenario:
 
     `start_unix` is the wall clock at second 0; hours of the day follow from it and `longitude`.
     `step_seconds` of the physics, 1 to 5. `set_points_known`: whether its config tells the
-    sources' set-points. `nominal_ac` for the words only.
+    sources' set-points. `commands` are what a person tells meanwhile, in order of time; telling of
+    a `new_bank` is up to them.
     """
 
     name: str
@@ -50,6 +59,8 @@ class Scenario:
     longitude: float = -110.0
     set_points_known: bool = True
     standing_amps: float | None = None
+    commands: tuple[Command, ...] = ()
+    new_bank: NewBank | None = None
 
     def with_fault(self, name: str, hours: float | None = None) -> Scenario:
         """The same coach with one more fault."""

@@ -160,7 +160,7 @@ _LFP_VAN: Final = Scenario(
             Settings(absorption=14.2, float_=13.5, end_amps=9.0, absorption_hours=1.0),
             milliohms=2.5,
             sense=True,
-            connected=((15.0, 18.2), (38.5, 40.0)),
+            connected=((4.0, 7.2), (27.5, 29.0)),
         ),
         SourceModel(
             "roof",
@@ -194,7 +194,7 @@ _LFP_VAN: Final = Scenario(
     protection=ProtectionModel(),
     hours=48.0,
     seed=7,
-    start_unix=1_778_432_400.0,  # 2026-05-10 17:00 UTC
+    start_unix=1_778_479_200.0,  # 2026-05-11 06:00 UTC
     latitude=51.3,
     longitude=1.2,
 )
@@ -265,8 +265,54 @@ _BENCH: Final = Scenario(
     seed=3,
 )
 
+#: Two equal chargers on one bank, for checks of how they share.
+_PAIR: Final = Scenario(
+    name="twofold",
+    words="a 12 V AGM bank on two equal chargers",
+    bank=BankModel("house", "agm", 12, 300.0, soc=0.5, celsius=20.0),
+    sources=tuple(
+        SourceModel(
+            name,
+            "ac-charger",
+            40.0,
+            Settings(14.4, 13.6, end_amps=1.5, compensation_mv=-4.0),
+            milliohms=3.0,
+        )
+        for name in ("left", "right")
+    ),
+    loads=HOUSE_LOADS[:2],
+    devices=(shunt(12), charger("left-charger", "left"), charger("right-charger", "right")),
+    weather=Weather(mean_celsius=20.0, swing_celsius=3.0),
+    hours=24.0,
+    seed=5,
+)
+
+#: Nobody aboard, nearly nothing on: what appears now stands out.
+_LAID_UP: Final = Scenario(
+    name="barnstand",
+    words="a 12 V flooded coach laid up in a barn's yard: a small panel, nobody aboard",
+    bank=BankModel("house", "flooded", 12, 200.0, soc=0.93, celsius=8.0, lowest_soc=0.5),
+    sources=(
+        SourceModel(
+            "panel",
+            "solar",
+            10.0,
+            Settings(14.6, 13.4, end_amps=1.5, absorption_hours=2.0, compensation_mv=-5.0),
+            panel_watts=50.0,
+        ),
+    ),
+    loads=(LoadModel("clock and alarm", 2.0, "steady"),),
+    devices=(shunt(12, period=10.0), sun_regulator("panel-regulator", "panel")),
+    weather=Weather(mean_celsius=8.0, swing_celsius=6.0, cloud=0.5),
+    hours=72.0,
+    seed=13,
+    start_unix=1_792_972_800.0,  # 2026-10-26 00:00 UTC
+    latitude=47.2,
+    longitude=11.0,
+)
+
 STORIES: Final[Mapping[str, Scenario]] = MappingProxyType(
-    {story.name: story for story in (_FLOODED_COACH, _LFP_VAN, _AGM_COACH, _BENCH)}
+    {story.name: story for story in (_FLOODED_COACH, _LFP_VAN, _AGM_COACH, _LAID_UP, _PAIR, _BENCH)}
 )
 
 

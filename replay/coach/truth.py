@@ -59,16 +59,22 @@ class Witness:
 
     def __init__(self, plant: Plant) -> None:
         self._plant = plant
-        model = plant.scenario.bank
-        self._amp_hours = model.amp_hours
-        self._full_amps = FULL_AMPS[model.chemistry] * model.amp_hours
-        self._shows = _SHOWS_VOLTS * model.nominal_volts / 12.0
+        self._shows = _SHOWS_VOLTS * plant.scenario.bank.nominal_volts / 12.0
         self._charging = False
         self._full_told = False
         self._low_for = 0.0
         self._stage = "rest"
         self._sides = (True, True)
         self._sides_since = 1e9
+
+    @property
+    def _amp_hours(self) -> float:
+        """By the label of the batteries that stand there now."""
+        return self._plant.bank.model.amp_hours
+
+    @property
+    def _full_amps(self) -> float:
+        return FULL_AMPS[self._plant.bank.model.chemistry] * self._amp_hours
 
     def see(self, faults: tuple[str, ...]) -> Truth:
         plant = self._plant
