@@ -84,6 +84,8 @@ def _above_freezing(watch: BankWatch) -> float | None:
     """Degrees above the electrolyte's freezing point at the present state of charge."""
     if watch.celsius is None or watch.soc is None:
         return None
+    if watch.celsius >= 0.0:  # the quick way: as far above the highest freezing point at least
+        return watch.celsius - FREEZES[0][1]
     soc = min(1.0, max(0.0, watch.soc))
     place = min(3, int(soc * 4.0))
     (low_soc, low), (high_soc, high) = FREEZES[place], FREEZES[place + 1]

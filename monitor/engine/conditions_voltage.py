@@ -13,7 +13,7 @@ from monitor.engine.condition import (
     Condition,
     Figures,
 )
-from monitor.engine.snapshot import Priority, Stage
+from monitor.engine.snapshot import Priority
 from monitor.engine.watch import BankWatch
 
 VOLTS: Final = (Quantity.BANK_VOLTS,)
@@ -57,11 +57,16 @@ def _soc_detail(watch: BankWatch) -> Figures:
 
 def _set_point(watch: BankWatch) -> float | None:
     """The configured set-point of the stage now, compensated, volts per cell; None if unknown."""
+    if watch.hold.seconds < JUDGED_SECONDS or watch.probability < SURE:
+        return None
     given = watch.bank.set_points
-    volts = {Stage.ABSORPTION: given.absorption, Stage.FLOAT: given.float_}.get(
-        Stage(watch.stage or "rest")
-    )
-    if volts is None or watch.probability < SURE or watch.hold.seconds < JUDGED_SECONDS:
+    if watch.stage == "absorption":
+        volts = given.absorption
+    elif watch.stage == "float":
+        volts = given.float_
+    else:
+        return None
+    if volts is None:
         return None
     return watch.compensated_per_cell(volts, watch.compensation_mv)
 
@@ -76,8 +81,8 @@ def _held_below(watch: BankWatch) -> float | None:
 
     Float is left out: a drop to a low hold after hours in float is ordinary.
     """
-    set_point = _set_point(watch)
-    if set_point is None or watch.stage != Stage.ABSORPTION:
+    set_point = _set_point(watch) if watch.stage == "absorption" else None
+    if set_point is None:
         return None
     drop = max(0.0, watch.hold.amps) * LEAD_OHMS
     return 1.0 - (watch.hold.volts + drop) / watch.cells / set_point
