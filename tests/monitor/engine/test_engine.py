@@ -57,7 +57,7 @@ def attributes(thing: object) -> dict[str, Any]:
 
 
 #: Scratch space that is written before it is read at every step.
-SCRATCH = (".stage._next", ".stage.scores.now", ".filter._next", ".filter.scores.now", "._trial.")
+SCRATCH = (".stage._next", ".stage.scores.", ".filter._next", ".filter.scores.", "._trial.")
 
 
 def differences(
