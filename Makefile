@@ -4,12 +4,17 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check install install-test picture captures clean help
+.PHONY: demo test check install install-test picture captures score reference speed seeded slow clean help
 
 help:
 	@echo 'make demo      open the dashboard on a capture that comes with it'
 	@echo 'make test      everything that must hold: check, then the quick suites'
 	@echo 'make check     lint, format, types, direction of imports'
+	@echo 'make score     the engine against known truth (some minutes)'
+	@echo 'make reference remake the frozen references and fail on drift (heavy libraries)'
+	@echo 'make speed     readings a second, split by room'
+	@echo 'make seeded    seeded mistakes that the quick suite must catch'
+	@echo 'make slow      everything that is marked slow'
 	@echo 'make picture   remake the picture of the screen in the README'
 	@echo 'make captures  remake the demonstration captures'
 	@echo 'make clean     remove what these commands made'
@@ -28,6 +33,27 @@ check: .venv/installed-test
 
 picture: .venv/installed
 	$(BIN)/python -m monitor.dashboard.picture monitor/dashboard/pictures/now.svg
+
+score: .venv/installed-test
+	$(BIN)/python -m tests.reference.score
+
+speed: .venv/installed-test
+	$(BIN)/python -m tests.reference.speed
+
+seeded: .venv/installed-test
+	$(BIN)/python -m tests.seeded.run
+
+slow: .venv/installed-test
+	$(BIN)/python -m pytest -m slow
+
+# An environment of its own: what remakes the references is far heavier than what checks them.
+.venv-reference/installed: .venv/made tests/reference/requirements.txt
+	@$(PYTHON) -m venv .venv-reference
+	@.venv-reference/bin/python -m pip --disable-pip-version-check --quiet install --requirement tests/reference/requirements.txt
+	@touch $@
+
+reference: .venv-reference/installed
+	.venv-reference/bin/python -m tests.reference.remake
 
 captures: .venv/installed
 	$(BIN)/python -m replay.coach.make_captures replay/captures
@@ -54,4 +80,4 @@ install-test: .venv/installed-test
 	@touch $@ .venv/installed
 
 clean:
-	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist build
+	rm -rf .venv .venv-reference .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist build
