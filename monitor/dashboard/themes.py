@@ -51,6 +51,9 @@ def _theme(
             "medium-text": medium[1],
             "low": low[0],
             "low-text": low[1],
+            # Textual's own stylesheets ask for these two where a theme leaves colours alone.
+            "ansi-background": "ansi_default",
+            "ansi-foreground": "ansi_default",
         },
     )
 

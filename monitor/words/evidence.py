@@ -16,6 +16,7 @@ from monitor.engine.snapshot import (
 )
 from monitor.words.figures import (
     Clock,
+    ago,
     amps,
     answer,
     celsius,
@@ -23,7 +24,6 @@ from monitor.words.figures import (
     percent,
     probability,
     signed_amps,
-    span,
     volts,
 )
 from monitor.words.sentences import (
@@ -52,7 +52,7 @@ def _plus_minus(estimate: Estimate, unit: str, digits: int) -> str:
 
 
 def _measured(name: str, measured: Measured, text: str) -> str:
-    age = "" if measured.age_seconds is None else f", read {span(measured.age_seconds)} ago"
+    age = "" if measured.age_seconds is None else f", read {ago(measured.age_seconds)}"
     reason = f", {measured.reason}" if measured.reason else ""
     return f"{name}: {text}{age}{reason}"
 
@@ -78,7 +78,9 @@ def _charge(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
     if charge.last_full_seconds is None:
         lines.append("last full: not seen yet")
     else:
-        lines.append(f"last full: {since(charge.last_full_seconds, snapshot.seconds, clock)}")
+        moment = clock.at(charge.last_full_seconds, snapshot.seconds)
+        gone = ago(snapshot.seconds - charge.last_full_seconds)
+        lines.append(f"last full: {moment}, {gone}" if moment else f"last full: {gone}")
     lines.append(f"usable capacity: {_plus_minus(charge.amp_hours, 'Ah', 0)}")
     lines.append(f"resistance of the bank: {_plus_minus(charge.milliohms, 'mohm', 1)}")
     lines.append(f"error of the current sensor: {_plus_minus(charge.sensor_offset_amps, 'A', 2)}")
@@ -133,7 +135,7 @@ def _source(source: SourceView, snapshot: Snapshot, clock: Clock) -> list[str]:
 def _link(link: LinkView, now: float, clock: Clock) -> str:
     if not link.up:
         return link_words(link, now, clock)
-    age = "" if link.age_seconds is None else f", last reading {span(link.age_seconds)} ago"
+    age = "" if link.age_seconds is None else f", last reading {ago(link.age_seconds)}"
     return f"{link.device}: answers{age}, {since(link.since_seconds, now, clock)}"
 
 

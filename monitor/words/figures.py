@@ -84,6 +84,10 @@ def span(seconds: float) -> str:
     return f"{hours // 24} days"
 
 
+def ago(seconds: float) -> str:
+    return "just now" if seconds < 10 else f"{span(seconds)} ago"
+
+
 class Clock(NamedTuple):
     """Turns monotonic seconds into local wall time; `zone` None means the machine's own."""
 

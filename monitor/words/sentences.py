@@ -25,6 +25,7 @@ from monitor.engine.snapshot import (
 from monitor.words.figures import (
     Answer,
     Clock,
+    ago,
     amps,
     answer,
     celsius,
@@ -179,7 +180,7 @@ def direction(bank: BankView) -> str:
 
 def absent(what: str, measured: Measured) -> str:
     """Why a figure is missing, with the age of the last one."""
-    age = "" if measured.age_seconds is None else f", last {span(measured.age_seconds)} ago"
+    age = "" if measured.age_seconds is None else f", last {ago(measured.age_seconds)}"
     return f"no {what}: {measured.reason or 'not measured'}{age}"
 
 
@@ -227,9 +228,17 @@ def waiting_time(bank: BankView, now: float, clock: Clock) -> str:
         return f"no {name}: no reading"
     if reply.seconds is None:
         return f"no {name}: {reply.reason or 'not known yet'}"
-    lead = f"full in {reply.text}" if label == "until full" else f"{reply.text} {label}"
-    moment = about(reply, now, clock)
-    return f"{lead}, {moment}" if moment else lead
+    moment = ends(reply, now, clock)
+    if label == "until full":
+        return f"full in {reply.text}" + (f", about {moment}" if moment else "")
+    return f"{reply.text} {label}" + (f", until {moment}" if moment else "")
+
+
+def timed_label(label: str, moment: str) -> str:
+    """`until full, at 17:10` or `left above 50 %, until 02:10`."""
+    if not moment:
+        return label
+    return f"{label}, {'at' if label == 'until full' else 'until'} {moment}"
 
 
 def electric(bank: BankView) -> str:

@@ -98,23 +98,31 @@ class NowScreen(Screen[None]):
 
     def _top(self, view: View) -> None:
         snapshot = view.snapshot
-        named = say.bank_name if self.size.width >= 100 else say.bank_id
-        where = "" if view.bank is None else named(view.bank)
-        moment = view.clock.at(view.now, view.now) or ""
-        self._line("where").show("  ".join(part for part in (where, moment) if part))
+        alarms = say.standing(snapshot.alarms) if snapshot is not None else []
+        taken = self._where(view, brief=bool(alarms) or self.size.width < 100)
         if snapshot is None:
             self._line("alarm").show(view.stalled or say.WAITING)
             self._note([])
             return
-        self._priority(say.standing(snapshot.alarms))
-        width = self.size.width - 2
-        if self._line("where").display:
-            width -= len(where) + len(moment) + 6
-        self._line("alarm").show(say.alarm_line(snapshot, width))
+        self._priority(alarms)
+        self._line("alarm").show(say.alarm_line(snapshot, self.size.width - 2 - taken))
         if view.stalled:
             self._note([view.stalled])
         elif view.bank is not None:
             self._note(say.notes(snapshot, view.bank, view.clock))
+
+    def _where(self, view: View, brief: bool) -> int:
+        """Bank and time at the right; how many columns they take."""
+        line = self._line("where")
+        named = say.bank_id if brief else say.bank_name
+        bank = "" if view.bank is None else named(view.bank)
+        moment = view.clock.at(view.now, view.now) or ""
+        words = "  ".join(part for part in (bank, moment) if part)
+        width = len(words) + 2
+        if line.shown != words and len(line.shown) != len(words):
+            line.styles.width = width
+        line.show(words)
+        return width if line.display else 0
 
     def _priority(self, alarms: list[AlarmView]) -> None:
         """Colour the top by the worst alarm; plainer once all are seen."""
@@ -171,7 +179,7 @@ class NowScreen(Screen[None]):
         self._figure("soc", parts, "charged", charge.doubt if charge else bank.charge.soc.reason)
         reply, label, _ = say.wanted(bank)
         moment = say.ends(reply, view.now, view.clock)
-        timed = f"{label}, at {moment}" if moment else label
+        timed = say.timed_label(label, moment)
         room = self.query_one("#wait-label").size.width
         self._figure(
             "wait",

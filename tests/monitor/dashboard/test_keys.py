@@ -1,0 +1,215 @@
+"""Everything by single plain letters and digits, on a telephone's screen and on a large one."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from adapters.reading import Action
+from monitor.dashboard.actions import DEEDS, hints
+from monitor.dashboard.app import Dashboard
+from monitor.dashboard.screens.alarms import AlarmsScreen
+from monitor.dashboard.screens.explain import ExplainScreen
+from monitor.dashboard.screens.glance import GlanceScreen
+from monitor.dashboard.screens.help import HelpScreen
+from monitor.dashboard.screens.now import NowScreen
+from monitor.dashboard.screens.safety import SafetyScreen
+from monitor.dashboard.themes import THEME_NAMES
+from monitor.dashboard.widgets.hints import fitting
+from tests.monitor.dashboard.fake_feed import HOT, LOW, NORMAL, FakeFeed, FakePlayer
+from tests.monitor.dashboard.screen_text import SIZES, press, rows, running, settle, text
+
+
+def test_keys_are_single_plain_signs_and_differ() -> None:
+    keys = [deed.key for deed in DEEDS]
+    assert all(re.fullmatch("[a-z0-9]", key) for key in keys)
+    assert len(set(keys)) == len(keys)
+    assert all(hasattr(Dashboard, f"action_{deed.action}") for deed in DEEDS)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+async def test_walk_through_every_screen_by_letters(size: tuple[int, int]) -> None:
+    alarmed = replace(NORMAL, alarms=(HOT, LOW))
+    async with running(FakeFeed(alarmed), size) as (board, pilot):
+        for key, screen, words in (
+            ("h", HelpScreen, "Keys"),
+            ("a", AlarmsScreen, "Alarms: 2, 1 not yet seen"),
+            ("w", ExplainScreen, "Why each figure is what it is"),
+            ("g", GlanceScreen, "87 % charged, give or take 3"),
+        ):
+            await press(pilot, key)
+            assert isinstance(board.screen, screen)
+            assert words in text(board)
+            assert "x back" in rows(board)[-1]
+            await press(pilot, "x")
+            assert isinstance(board.screen, NowScreen)
+        await press(pilot, "q")
+    assert board.return_value == 0
+
+
+@pytest.mark.parametrize("key", ["h", "w"])
+async def test_pages_turn_by_letters_to_the_end(key: str) -> None:
+    async with running(FakeFeed(NORMAL), (40, 15)) as (board, pilot):
+        await press(pilot, key)
+        seen = text(board)
+        for _ in range(9):
+            await press(pilot, "n")
+            seen += text(board)
+        last = {"h": "Dots are times without a reading", "w": "charger: answers"}[key]
+        assert last in seen.replace("\n", " ").replace("  ", " ")
+        await press(pilot, "p" * 9)
+        assert rows(board)[0].strip() in ("Help", "Why each figure is what it is")
+
+
+async def test_an_alarm_is_acknowledged_by_its_key() -> None:
+    feed = FakeFeed(replace(NORMAL, alarms=(HOT, LOW)))
+    async with running(feed, (60, 20)) as (board, pilot):
+        await press(pilot, "a")
+        shown = text(board)
+        assert "> !!! HIGH   house: bank above 50 °C" in shown
+        assert "Caution: hot electrolyte" in shown
+        assert shown.index("Caution:") < shown.index("First:")
+        await press(pilot, "k")
+        await press(pilot, "nr")
+    acknowledged, reset = feed.sent
+    assert (acknowledged.action, acknowledged.target) == (Action.ACKNOWLEDGE, "house:too-hot")
+    assert (reset.action, reset.target) == (Action.RESET, "house:uneven-halves")
+
+
+async def test_the_alarm_list_keeps_its_place_while_alarms_come() -> None:
+    feed = FakeFeed(replace(NORMAL, alarms=(LOW,)))
+    async with running(feed, (60, 20)) as (board, pilot):
+        await press(pilot, "ak")
+        feed.put(replace(NORMAL, alarms=(HOT, LOW)))
+        await settle(pilot)
+        await press(pilot, "np")
+        assert [command.target for command in feed.sent] == ["house:uneven-halves"]
+        assert "Alarms: 2" in text(board)
+
+
+async def test_cautions_are_shown_once_before_anything_else() -> None:
+    read: list[bool] = []
+    feed = FakeFeed(NORMAL)
+    options = {"show_cautions": True, "on_cautions_read": lambda: read.append(True)}
+    async with running(feed, (40, 15), **options) as (board, pilot):
+        assert isinstance(board.screen, SafetyScreen)
+        assert "no proof that a circuit is dead" in text(board).replace("\n", " ").replace(
+            "  ", " "
+        )
+        assert read == []
+        await press(pilot, "n" * 4 + "y")
+        assert isinstance(board.screen, NowScreen)
+        assert read == [True]
+        assert "no alarm" in text(board)
+        await press(pilot, "c")
+        assert isinstance(board.screen, SafetyScreen)
+        await press(pilot, "y")
+    assert read == [True]
+
+
+async def test_cautions_unread_are_not_remembered() -> None:
+    read: list[bool] = []
+    options = {"show_cautions": True, "on_cautions_read": lambda: read.append(True)}
+    async with running(FakeFeed(NORMAL), **options) as (board, pilot):
+        await press(pilot, "q")
+    assert read == []
+    assert board.return_value == 0
+
+
+async def test_one_key_cycles_the_four_themes() -> None:
+    async with running(FakeFeed(NORMAL)) as (board, pilot):
+        seen = [board.theme]
+        for _ in range(4):
+            await press(pilot, "t")
+            seen.append(board.theme)
+            assert "no alarm" in text(board)
+    assert tuple(seen) == (*THEME_NAMES, THEME_NAMES[0])
+
+
+async def test_charts_in_plain_letters_by_one_key() -> None:
+    async with running(FakeFeed(NORMAL)) as (board, pilot):
+        await press(pilot, "i")
+        shown = text(board)
+    assert not re.search("[▀-▟─-╿]", shown)
+    assert "87 %" in shown
+    assert "=====" in shown
+    assert "##" in shown
+
+
+async def test_hours_of_the_trend_by_one_key() -> None:
+    async with running(FakeFeed(NORMAL)) as (board, pilot):
+        windows = [board.window_seconds]
+        for _ in range(4):
+            await press(pilot, "v")
+            windows.append(board.window_seconds)
+    assert len(set(windows)) == 4
+    assert windows[0] == windows[4]
+
+
+async def test_the_player_by_letters_and_digits() -> None:
+    player = FakePlayer()
+    async with running(FakeFeed(NORMAL, player), (60, 20)) as (board, pilot):
+        await press(pilot, "p")
+        assert player.paused
+        assert "capture paused" in text(board)
+        await press(pilot, "pff")
+        assert not player.paused
+        assert player.rate == 1200.0
+        await press(pilot, "s")
+        assert player.rate == 300.0
+        await press(pilot, "n")
+        assert player.paused
+        assert player.steps == 1
+        await press(pilot, "5")
+        assert player.position == 129_600.0
+        await press(pilot, "e")
+        assert player.position == 129_000.0
+        await press(pilot, "0e")
+        assert player.position == player.start
+
+
+async def test_a_finished_capture_goes_on_after_a_jump() -> None:
+    feed = FakeFeed(NORMAL, FakePlayer())
+    async with running(feed) as (board, pilot):
+        feed.end()
+        await settle(pilot)
+        assert "28.72" in text(board)
+        await press(pilot, "3")
+        feed.put(replace(NORMAL, seconds=90_000.0, alarms=(HOT,)))
+        await settle(pilot)
+        assert "!!! HIGH" in text(board)
+
+
+async def test_player_keys_do_nothing_when_live() -> None:
+    async with running(FakeFeed(NORMAL)) as (board, pilot):
+        before = text(board)
+        await press(pilot, "pfsnel5")
+        assert text(board) == before
+
+
+async def test_every_action_is_in_the_list_of_commands() -> None:
+    async with running(FakeFeed(NORMAL, FakePlayer())) as (board, pilot):
+        listed = {command.help for command in board.get_system_commands(board.screen)}
+        for deed in DEEDS:
+            if deed.action != "commands":
+                assert deed.words in listed
+        await press(pilot, "m")
+        assert not isinstance(board.screen, NowScreen)
+        await press(pilot, "alarms")
+        await pilot.press("enter")
+        await settle(pilot)
+        assert isinstance(board.screen, AlarmsScreen)
+
+
+def test_hints_drop_the_least_important_first() -> None:
+    offered = hints(playing=True, banks=2)
+    for width in range(100, 5, -1):
+        kept = fitting(offered, width)
+        dropped = [hint for hint in offered if hint not in kept]
+        assert sum(len(f"{key} {word}  ") for key, word, _ in kept) - 2 <= width
+        if kept and dropped:
+            assert max(rank for *_, rank in kept) < min(rank for *_, rank in dropped)
+    assert [key for key, *_ in fitting(offered, 20)] == ["q", "h"]
+    assert not any(key in "pfs" for key, *_ in hints(playing=False, banks=1))
