@@ -34,7 +34,7 @@ SEEN = {
 
 
 #: Hours from onset until it must show; slow ones have longer.
-HOURS = 3.0
+HOURS = 2.0
 SLOW = {
     "thermal_runaway": 7.0,
     "device_silent": 3.5,
