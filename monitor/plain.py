@@ -183,7 +183,7 @@ def _alarm_words(alarm: AlarmView, new: bool) -> str:
 
 
 _WATCHED: Final[tuple[tuple[str, Callable[[BankView], Measured]], ...]] = (
-    ("volts", lambda bank: bank.volts),
+    ("voltage", lambda bank: bank.volts),
     ("current", lambda bank: bank.amps),
     ("temperature", lambda bank: bank.celsius),
 )

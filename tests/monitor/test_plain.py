@@ -1,0 +1,208 @@
+"""Text without a screen: what is told, what is not told twice, and the exit status."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import UTC
+
+import pytest
+
+from monitor.engine.snapshot import (
+    AlarmState,
+    Estimate,
+    Fact,
+    Interval,
+    LinkView,
+    Measured,
+    Priority,
+    Snapshot,
+)
+from monitor.plain import NOW_COLUMNS, NOW_LINES, Teller, now_text, plain_lines, severity
+from tests.monitor.dashboard.fake_feed import (
+    HOT,
+    HOUSE,
+    LINKS,
+    LOW,
+    NORMAL,
+    WINCH,
+    discharging,
+    silent,
+)
+
+ONE = replace(NORMAL, banks=(HOUSE,))
+LONG = "the sun gave too little yesterday and the forecast has seen only one evening so far"
+
+
+def with_soc(fraction: float) -> Snapshot:
+    house = replace(HOUSE, charge=replace(HOUSE.charge, soc=Estimate(fraction, 0.014)))
+    return replace(ONE, banks=(house,))
+
+
+def no_answer(reason: str) -> Snapshot:
+    forecast = replace(HOUSE.forecast, to_full=Interval(None, None, None, reason))
+    return replace(ONE, banks=(replace(HOUSE, forecast=forecast),))
+
+
+CASES = {
+    "one bank": ONE,
+    "two banks": NORMAL,
+    "nine banks": replace(NORMAL, banks=tuple(replace(WINCH, id=f"bank{n}") for n in range(9))),
+    "no bank": replace(NORMAL, banks=()),
+    "alarms": replace(ONE, alarms=(HOT, LOW)),
+    "silent": silent(ONE, 190.0, "no answer at the port, which somebody may have unplugged"),
+    "discharging": discharging(ONE),
+    "no answer": no_answer(LONG),
+    "no clock": replace(ONE, wall_offset=None),
+    "odd words": replace(ONE, banks=(replace(HOUSE, id="Küche-und-Schlafzimmer-zusammen" * 3),)),
+}
+
+
+@pytest.mark.parametrize("snapshot", CASES.values(), ids=CASES.keys())
+def test_one_look_fits_a_telephone(snapshot: Snapshot) -> None:
+    text = now_text(snapshot, UTC)
+    lines = text.splitlines()
+    assert 1 <= len(lines) <= NOW_LINES == 8
+    assert max(map(len, lines)) <= NOW_COLUMNS == 40
+    assert len(text.encode()) < 1000
+    assert text.endswith("\n")
+
+
+def test_one_look_in_full() -> None:
+    assert now_text(ONE, UTC) == (
+        "no alarm\n"
+        "house: absorption, 94 % likely\n"
+        "  since 11:20 (1 h 12 min)\n"
+        "87 % charged, give or take 3\n"
+        "full in 2 h 40 min, about 15:10\n"
+        "  2 h to 3 h 30 min\n"
+        "+18 A into the bank, 28.72 V, 18 °C\n"
+        "shore 21 A, 53 % of 40 A; roof 2.8 A...\n"
+    )
+
+
+def test_one_look_at_silence_shows_no_old_figure() -> None:
+    text = now_text(silent(ONE, 190.0, "no answer"), UTC)
+    assert "shunt: no answer, since 12:28 (3 min)" in text
+    assert "was absorption" in text
+    for old in ("28.72", "+18", "94 %", "full in"):
+        assert old not in text
+
+
+def test_one_look_tells_each_bank_of_several() -> None:
+    text = now_text(NORMAL, UTC)
+    assert "house: 87 % absorption, +18 A" in text
+    assert "winch: 100 % float" in text
+
+
+@pytest.mark.parametrize(
+    ("snapshot", "status"),
+    [
+        (NORMAL, 0),
+        (replace(NORMAL, alarms=(LOW,)), 10),
+        (replace(NORMAL, alarms=(replace(LOW, priority=Priority.MEDIUM), LOW)), 11),
+        (replace(NORMAL, alarms=(HOT, LOW)), 12),
+        (replace(NORMAL, alarms=(replace(HOT, state=AlarmState.ACKNOWLEDGED),)), 12),
+        (replace(NORMAL, alarms=(replace(HOT, state=AlarmState.LATCHED_UNACKNOWLEDGED),)), 12),
+        (replace(NORMAL, alarms=(replace(HOT, state=AlarmState.RETURNED),)), 10),
+        (replace(NORMAL, alarms=(replace(HOT, state=AlarmState.SHELVED),)), 0),
+        (replace(NORMAL, alarms=(replace(HOT, state=AlarmState.OUT_OF_SERVICE),)), 0),
+        (silent(NORMAL, 60.0, "gone"), 10),
+        (replace(NORMAL, banks=()), 10),
+    ],
+)
+def test_exit_status_by_severity(snapshot: Snapshot, status: int) -> None:
+    assert severity(snapshot) == status
+
+
+def test_the_first_lines_tell_everything() -> None:
+    lines = plain_lines(None, ONE, UTC)
+    assert lines == [
+        "12:32 no alarm",
+        "12:32 house: absorption, 94 % likely. Held 28.72 V for 12 min while current fell 31 to "
+        "18 A; compensated absorption set-point 28.8 V.",
+        "12:32 house: 87 % charged, give or take 3; full in 2 h 40 min, about 15:10; "
+        "+18 A into the bank, 28.72 V, 18 °C",
+    ]
+
+
+def test_nothing_changed_nothing_said() -> None:
+    house = replace(HOUSE, volts=Measured(28.9, 1.0), amps=Measured(14.0, 1.0))
+    later = replace(NORMAL, seconds=NORMAL.seconds + 600, banks=(house, WINCH))
+    assert plain_lines(NORMAL, later, UTC) == []
+
+
+def test_a_stage_change_says_why() -> None:
+    (line,) = plain_lines(ONE, discharging(ONE), UTC)
+    assert line == (
+        "12:32 house: discharge, 71 % likely, or rest 29 %. 6 A drawn and no source gives."
+    )
+
+
+def test_charge_is_told_by_the_whole_point_and_does_not_chatter() -> None:
+    teller = Teller(UTC)
+    teller.lines(with_soc(0.8649))
+    said = [teller.lines(with_soc(soc)) for soc in (0.8651, 0.8649, 0.8652, 0.8648)]
+    assert said == [[], [], [], []]
+    (line,) = teller.lines(with_soc(0.8752))
+    assert "88 % charged, give or take 3" in line
+    assert teller.lines(with_soc(0.8701)) == []
+
+
+def test_alarms_come_are_seen_and_go() -> None:
+    teller = Teller(UTC)
+    teller.lines(ONE)
+    (came,) = teller.lines(replace(ONE, alarms=(HOT,)))
+    assert came == (
+        "12:32 alarm HIGH !!! house: bank above 50 °C and still charging (new). "
+        "First: stop charging: open the charger's AC supply"
+    )
+    assert teller.lines(replace(ONE, alarms=(HOT,))) == []
+    (seen,) = teller.lines(replace(ONE, alarms=(replace(HOT, state=AlarmState.ACKNOWLEDGED),)))
+    assert seen.endswith("(seen)")
+    (over,) = teller.lines(ONE)
+    assert over == "12:32 alarm over, house: bank above 50 °C and still charging"
+
+
+def test_a_device_falls_silent_and_answers_again() -> None:
+    teller = Teller(UTC)
+    teller.lines(ONE)
+    gone = teller.lines(silent(ONE, 30.0, "no answer"))
+    assert gone == [
+        "12:32 shunt: no answer",
+        "12:32 house: no voltage: no answer, last 30 s ago",
+        "12:32 house: no current: no answer, last 30 s ago",
+    ]
+    assert teller.lines(silent(ONE, 31.0, "no answer")) == []
+    assert teller.lines(ONE) == [
+        "12:32 shunt: answers again",
+        "12:32 house: voltage is read again",
+        "12:32 house: current is read again",
+    ]
+
+
+def test_a_device_that_was_never_there_is_told_at_once() -> None:
+    down = LinkView("shunt", False, "no such port", None, 0.0)
+    assert "12:32 shunt: no such port" in plain_lines(
+        None, replace(ONE, links=(down, *LINKS[1:])), UTC
+    )
+
+
+def test_a_note_is_told_once() -> None:
+    house = replace(HOUSE, warnings=(Fact("set-point", "the source holds 0.4 V less than set"),))
+    noted = replace(ONE, banks=(house,))
+    assert plain_lines(ONE, noted, UTC) == [
+        "12:32 house: note: the source holds 0.4 V less than set"
+    ]
+    assert plain_lines(noted, noted, UTC) == []
+
+
+def test_without_a_clock_lines_still_have_a_time() -> None:
+    assert plain_lines(None, replace(ONE, wall_offset=None), UTC)[0] == "100000 s no alarm"
+
+
+def test_plain_text_needs_no_screen_library() -> None:
+    """A pipe on a small board must not pay for the screen."""
+    code = "import sys, monitor.plain; sys.exit('textual' in sys.modules or 'rich' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -1,0 +1,124 @@
+"""Sentences: what is missing says why, and long texts are cut where one can see it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.engine.snapshot import AlarmState, Measured, Priority, Snapshot, Stage
+from monitor.words import sentences as say
+from monitor.words.alarms import alarm_order, alarm_told
+from monitor.words.evidence import evidence
+from monitor.words.figures import Clock
+from tests.monitor.dashboard.fake_feed import (
+    HOT,
+    HOUSE,
+    LOW,
+    NORMAL,
+    OFFSET,
+    WINCH,
+    silent,
+    stage_view,
+)
+
+CLOCK = Clock(OFFSET, UTC)
+
+
+def test_every_stage_priority_and_state_has_words() -> None:
+    assert set(say.STAGE_MEANS) == set(Stage)
+    assert set(say.PRIORITY_MARK) == set(say.PRIORITY_WORD) == set(Priority)
+    for state in AlarmState:
+        assert say.state_word(replace(HOT, state=state))
+
+
+def test_marks_tell_priorities_apart_without_colour() -> None:
+    assert len(set(say.PRIORITY_MARK.values())) == len(Priority)
+
+
+@given(st.integers(20, 120))
+def test_the_alarm_line_always_fits_and_always_has_the_mark(width: int) -> None:
+    snapshot = replace(NORMAL, alarms=(LOW, HOT))
+    line = say.alarm_line(snapshot, width)
+    assert len(line) <= width
+    assert line.startswith("!!! HIGH ")
+    assert "+1" in line
+
+
+def test_shelved_alarms_are_counted_not_shown() -> None:
+    shelved = replace(HOT, state=AlarmState.SHELVED)
+    assert say.alarm_line(replace(NORMAL, alarms=(shelved,)), 80) == "no alarm (1 shelved)"
+
+
+def test_a_doubtful_stage_names_the_other() -> None:
+    view = stage_view(Stage.BULK, 0.55, 0.0, "", Stage.FIXED)
+    assert say.certainty(view) == "55 % likely, or fixed 45 %"
+    assert say.why(view) == "No evidence yet."
+
+
+def test_what_a_source_says_against_what_it_does() -> None:
+    shore = NORMAL.sources[0]
+    assert say.source_says(shore) == "says absorption"
+    does = replace(shore, stage=stage_view(Stage.BULK, 0.9, 0.0, "at its limit"))
+    assert say.source_says(does) == "says absorption, does bulk"
+
+
+def test_loads_say_where_they_come_from() -> None:
+    assert say.loads_note(HOUSE) == "sources less bank"
+    assert say.loads_note(WINCH) == "no source is measured"
+    measured = replace(HOUSE, load_amps=Measured(5.0, 1.0, "measured by the shunt"))
+    assert say.loads_note(measured) == "measured by the shunt"
+
+
+@given(st.text(min_size=1, max_size=200), st.integers(4, 60), st.integers(1, 4))
+def test_fitted_text_fits(text: str, width: int, rows: int) -> None:
+    lines = say.fitted(text, width, rows).split("\n")
+    assert len(lines) <= rows
+    assert max(map(len, lines)) <= width
+
+
+def test_alarms_set_aside_come_last() -> None:
+    shelved = replace(HOT, name="shelved", state=AlarmState.SHELVED)
+    order = [alarm.name for alarm in alarm_order((shelved, LOW, HOT))]
+    assert order == ["too-hot", "uneven-halves", "shelved"]
+
+
+def test_an_alarm_in_full_puts_the_caution_before_the_hands() -> None:
+    told = alarm_told(HOT, NORMAL.seconds, CLOCK)
+    assert told[0] == "house: bank above 50 °C and still charging"
+    assert "12:22 (10 min)" in told[1]
+    starts = [line.split(":")[0] for line in told]
+    assert starts.index("Caution") < starts.index("First") < starts.index("May be")
+
+
+def words_of(snapshot: Snapshot) -> str:
+    sections = evidence(snapshot, snapshot.banks[0], CLOCK)
+    return "\n".join(line for section in sections for line in (section.heading, *section.lines))
+
+
+def test_evidence_explains_every_figure() -> None:
+    words = words_of(NORMAL)
+    for piece in (
+        "held voltage: held 28.72 V for 12 min",
+        "all stages: absorption 94 %, fixed 6 %",
+        "87 %, give or take 3",
+        "counted: 212 Ah in and 174 Ah out since last full",
+        "last full: yesterday 14:35, 21 h ago",
+        "usable capacity: 372 Ah, give or take 18",
+        "resistance of the bank: 7.4 mohm, give or take 1.2",
+        "time to full: 2 h 40 min, 2 h to 3 h 30 min, about 15:10",
+        "time left above 50 %: --, the bank is being charged",
+        "assumed: the source keeps giving",
+        "absorption set-point at 18 °C: 29.22 V",
+        "shore: AC charger, rated 40 A",
+        "shunt: answers, last reading just now",
+    ):
+        assert piece in words, piece
+
+
+def test_evidence_of_silence_has_the_age() -> None:
+    words = words_of(silent(NORMAL, 190.0, "no answer"))
+    assert "volts: --, read 3 min ago, no answer" in words
+    assert "shunt: no answer, since 12:28 (3 min)" in words
