@@ -27,8 +27,8 @@ SEVERITY: Final[dict[Priority, int]] = {
 NOW_LINES: Final = 8
 NOW_COLUMNS: Final = 40
 
-#: State of charge is told again once it has moved by a whole point, so that a figure on the edge
-#: between two does not chatter.
+#: State of charge is told again once it has moved by a whole step of what is shown, so that a
+#: figure on the edge between two does not chatter.
 _POINT: Final = 0.01
 
 
@@ -38,9 +38,9 @@ def severity(snapshot: Snapshot) -> int:
     An alarm that is over but was not yet seen counts as low. A silent device, or a bank that
     nothing is read of, is at least low: unknown is not normal.
     """
-    worst = Priority.NONE
-    for alarm in say.standing(snapshot.alarms):
-        worst = max(worst, Priority.LOW if say.over(alarm) else alarm.priority)
+    worst = say.worst(snapshot.alarms)
+    if say.standing(snapshot.alarms):
+        worst = max(worst, Priority.LOW)
     unknown = any(not link.up for link in snapshot.links) or any(map(say.blind, snapshot.banks))
     if unknown or not snapshot.banks:
         worst = max(worst, Priority.LOW)
@@ -146,7 +146,7 @@ class Teller:
                 yield _alarm_words(alarm, new=before is None)
         for key, alarm in self._alarms.items():
             if key not in now:
-                yield f"alarm over, {alarm.target}: {alarm.words}"
+                yield f"alarm over, {alarm.target}: {say.unstopped(alarm.words)}"
         self._alarms = now
 
     def _link_lines(self, snapshot: Snapshot) -> Iterator[str]:
@@ -176,7 +176,7 @@ class Teller:
 def _alarm_words(alarm: AlarmView, new: bool) -> str:
     """An alarm that came, or that somebody or something moved on."""
     lead = f"alarm {say.PRIORITY_WORD[alarm.priority]} {say.PRIORITY_MARK[alarm.priority]}"
-    text = f"{lead} {alarm.target}: {alarm.words} ({say.state_word(alarm)})"
+    text = f"{lead} {alarm.target}: {say.unstopped(alarm.words)} ({say.state_word(alarm)})"
     if new and alarm.first:
         text += f". First: {alarm.first}"
     return text
@@ -208,7 +208,8 @@ def _soc_moved(bank: BankView, told: _Told) -> bool:
         return False
     if not told.has_soc or now is None or before is None:
         return not told.has_soc or now is not before
-    return abs(now - before) >= _POINT
+    said = give_or_take(bank.charge.soc)
+    return abs(now - before) >= _POINT * (said.step if said else 1)
 
 
 def plain_lines(

@@ -30,7 +30,7 @@ DEEDS: Final = (
     Deed("b", "next_bank", "bank", "show the next bank", 8),
     Deed("v", "next_window", "hours", "show more or fewer hours in the trend", 9),
     Deed("g", "glance", "glance", "one figure, as large as fits", 10),
-    Deed("t", "next_theme", "colours", "next colours: dark, sun, terminal, blue and orange", 11),
+    Deed("t", "next_theme", "colours", "next colours: dark, sun, terminal, blue-orange", 11),
     Deed("m", "commands", "menu", "list everything that can be done", 12),
     Deed("c", "cautions", "cautions", "the safety cautions", 0),
     Deed("i", "next_glyphs", "signs", "draw charts with block signs or plain letters", 0),

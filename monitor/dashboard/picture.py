@@ -1,15 +1,20 @@
 """A picture of the screen as SVG, made by the program itself.
 
-`python -m monitor.dashboard.picture OUT.svg` draws the shipped demonstration at a fixed moment, so
-that the same version makes the same file, byte for byte. Block and line signs become rectangles
+`python -m monitor.dashboard.picture OUT.svg` draws a shipped recording at a fixed moment, so that
+the same version makes the same file, byte for byte. Block and line signs become rectangles
 and text is held to its cells: the picture looks the same with any font.
 """
 
 from __future__ import annotations
 
+import argparse
+import asyncio
+import dataclasses
 import itertools
-from collections.abc import Iterable, Sequence
-from datetime import UTC, tzinfo
+import sys
+from collections.abc import AsyncIterator, Iterable, Sequence
+from datetime import UTC, timedelta, timezone, tzinfo
+from pathlib import Path
 from typing import Final, NamedTuple
 from xml.sax.saxutils import escape
 
@@ -17,10 +22,23 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.color import Color
 
+from adapters.reading import Command
+from monitor.bank import Site
 from monitor.dashboard.app import Dashboard
-from monitor.feed import Feed
+from monitor.engine.snapshot import Event, Snapshot
+from monitor.feed import Feed, PlayerControls
+from monitor.recorded import open_recorded
+from monitor.showing import Showing
+from monitor.trend import Trend
 
 SIZE: Final = (100, 30)
+
+# What the picture shows unless told otherwise: a recording that comes with the program, a sunny
+# forenoon some hours into it, by the clock of the place where it plays, alarms of before seen.
+_RECORDING: Final = Path(__file__).parents[2] / "replay" / "captures" / "pinewater.capture.gz"
+_HOURS: Final = 45.7
+_ZONE: Final = timezone(timedelta(hours=-7))
+_KEYS: Final = "akkkkkx"
 
 # A cell in the picture's units, and the frame around it all.
 _WIDE: Final = 10
@@ -93,10 +111,12 @@ def _drawn(run: _Run, y: int, paper: str) -> tuple[dict[str, list[str]], list[st
         text = "".join(group)
         if isinstance(sign, str):
             left, top, width, height = _SHAPES[sign]
-            reach = len(text) if width == 1.0 else width
-            x = (column + left) * _WIDE
-            shape = _rectangle(x, y + top * _HIGH, reach * _WIDE, height * _HIGH)
-            shapes.setdefault(run.ink, []).append(shape)
+            # Whole cells run together; a part of a cell stands in each of them.
+            pieces = [(0, len(text))] if width == 1.0 else [(n, width) for n in range(len(text))]
+            for place, reach in pieces:
+                x = (column + place + left) * _WIDE
+                shape = _rectangle(x, y + top * _HIGH, reach * _WIDE, height * _HIGH)
+                shapes.setdefault(run.ink, []).append(shape)
         elif not sign:
             weight = ' font-weight="700"' if run.bold else ""
             words.append(
@@ -158,3 +178,59 @@ async def picture(
         variables = board.theme_variables
         ink, paper = variables["foreground"].lower(), variables["background"].lower()
         return svg(screen_rows(board), size[0], ink, paper, title)
+
+
+class Still:
+    """One moment of a recording as a feed: everything up to it, then only what keys command."""
+
+    player: PlayerControls | None = None
+
+    def __init__(self, path: Path, hours: float) -> None:
+        recorded = open_recorded(path)
+        self.site: Site = recorded.site
+        self._showing = Showing(recorded.site, recorded.state)
+        self._told = asyncio.Event()
+        self._seconds = end = recorded.recording.start + hours * 3600
+        for value in itertools.takewhile(lambda v: v.seconds <= end, recorded.recording.inputs()):
+            self._showing.step(value)
+
+    async def start(self) -> None:
+        """Nothing to open."""
+
+    async def stop(self) -> None:
+        """Nothing to close."""
+
+    async def snapshots(self) -> AsyncIterator[Snapshot]:
+        while True:
+            yield self._showing.snapshot()
+            self._told.clear()
+            await self._told.wait()
+
+    def events(self, since: int) -> tuple[Event, ...]:
+        return self._showing.events(since)
+
+    def send(self, command: Command) -> None:
+        self._showing.step(dataclasses.replace(command, seconds=self._seconds))
+        self._told.set()
+
+    def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
+        return self._showing.trend(bank, window_seconds, columns)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(prog="python -m monitor.dashboard.picture")
+    parser.add_argument("out", type=Path, help="the SVG file to write")
+    parser.add_argument("--recording", type=Path, default=_RECORDING)
+    parser.add_argument("--hours", type=float, default=_HOURS, help="how far into the recording")
+    parser.add_argument("--theme", help="colours other than the usual ones")
+    parser.add_argument("--keys", default=_KEYS, help="keys to press first")
+    chosen = parser.parse_args(argv)
+    feed = Still(chosen.recording, chosen.hours)
+    drawn = asyncio.run(picture(feed, zone=_ZONE, theme=chosen.theme, keys=chosen.keys))
+    chosen.out.parent.mkdir(parents=True, exist_ok=True)
+    chosen.out.write_text(drawn, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -99,7 +99,7 @@ THEMES: Final = (
     # Blue, orange and vermillion stay apart for the common kinds of colour blindness (the set of
     # Okabe and Ito, from memory); vermillion is darkened so that white text keeps its contrast.
     _theme(
-        "blue and orange",
+        "blue-orange",
         background="#12161d",
         foreground="#dfe3e8",
         quiet="#a5acb6",

@@ -17,6 +17,7 @@ from monitor.words.sentences import (
     standing,
     state_word,
     unseen,
+    unstopped,
 )
 
 
@@ -38,7 +39,11 @@ def alarm_row(alarm: AlarmView, width: int) -> str:
     """`!!! HIGH   house: too hot (new)`."""
     lead = f"{PRIORITY_MARK[alarm.priority]:<3} {PRIORITY_WORD[alarm.priority]:<6} "
     state = f" ({state_word(alarm)})"
-    return lead + cut(f"{alarm.target}: {alarm.words}", width - len(lead) - len(state)) + state
+    return (
+        lead
+        + cut(f"{alarm.target}: {unstopped(alarm.words)}", width - len(lead) - len(state))
+        + state
+    )
 
 
 def alarm_told(alarm: AlarmView, now: float, clock: Clock) -> list[str]:

@@ -119,7 +119,7 @@ def _readings(bank: BankView) -> Section:
 def _source(source: SourceView, snapshot: Snapshot, clock: Clock) -> list[str]:
     kind = SOURCE_KIND.get(source.kind, source.kind)
     rated = "rating not told" if source.rated_amps is None else f"rated {amps(source.rated_amps)}"
-    lines = [f"{source.id}: {kind}, {rated}"]
+    lines = [f"{source.id}: " + ", ".join(part for part in (kind, rated) if part)]
     lines.append(_measured("  current", source.amps, amps(source.amps.figure)))
     if source.volts.figure is not None:
         lines.append(_measured("  volts", source.volts, volts(source.volts.figure)))

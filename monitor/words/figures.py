@@ -100,18 +100,16 @@ class Clock(NamedTuple):
         return datetime.fromtimestamp(seconds + self.offset, self.zone)
 
     def at(self, seconds: float, now: float) -> str | None:
-        """`14:32`, with the day where it is not today's; None while the wall clock is unknown."""
+        """`14:32`, with the day where that is in doubt; None while the wall clock is unknown."""
         moment, today = self.time(seconds), self.time(now)
         if moment is None or today is None:
             return None
         text = f"{moment:%H:%M}"
         days = (moment.date() - today.date()).days
-        if days == 0:
+        if days == 0 or abs(seconds - now) < _DAY / 2:
             return text
-        if days == 1:
-            return f"tomorrow {text}"
-        if days == -1:
-            return f"yesterday {text}"
+        if abs(days) == 1:
+            return f"{text} {'tomorrow' if days > 0 else 'yesterday'}"
         return f"{moment:%a} {text}" if abs(days) < 7 else f"{moment:%d %b} {text}"
 
 
@@ -120,6 +118,11 @@ class GiveOrTake(NamedTuple):
 
     percent: int
     take: int
+
+    @property
+    def step(self) -> int:
+        """How many points the figure is rounded to."""
+        return 1 if self.take < 10 else 5
 
     @property
     def figure(self) -> str:

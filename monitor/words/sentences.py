@@ -54,6 +54,7 @@ SOURCE_KIND: Final[dict[str, str]] = {
     "alternator": "alternator",
     "dc-dc": "DC-DC charger",
     "fixed": "fixed supply",
+    "unknown": "",
 }
 
 #: Mark and word of each priority; the mark alone still says which, without colour.
@@ -111,6 +112,11 @@ def sentence(words: str) -> str:
     return words[0].upper() + words[1:] + ("" if words[-1] in ".!?" else ".")
 
 
+def unstopped(words: str) -> str:
+    """Without a full stop, to stand inside a sentence."""
+    return words.strip().rstrip(".")
+
+
 def bank_name(bank: BankView) -> str:
     chemistry = CHEMISTRIES.get(bank.chemistry)
     kind = chemistry.words if chemistry else bank.chemistry
@@ -146,6 +152,8 @@ def since(seconds: float, now: float, clock: Clock) -> str:
 
 def stage_words(bank: BankView) -> str:
     """The stage with how sure it is; said as past while nothing is read."""
+    if unheard(bank):
+        return "not known yet"
     if blind(bank):
         return f"not known now; was {bank.stage.stage.value}"
     return f"{bank.stage.stage.value}, {certainty(bank.stage)}"
@@ -160,6 +168,11 @@ def why(view: StageView) -> str:
 def blind(bank: BankView) -> bool:
     """Nothing is read of the bank now: what is known of it is from before."""
     return bank.volts.figure is None and bank.amps.figure is None
+
+
+def unheard(bank: BankView) -> bool:
+    """Nothing was ever read of the bank: there is no "before" to speak of."""
+    return blind(bank) and bank.volts.age_seconds is None and bank.amps.age_seconds is None
 
 
 def blind_words(bank: BankView) -> str:
@@ -214,6 +227,8 @@ def about(reply: Answer, now: float, clock: Clock) -> str:
 def charged(bank: BankView) -> str:
     """`87 % charged, give or take 3`; said as past while nothing is read."""
     soc = give_or_take(bank.charge.soc)
+    if soc is not None and unheard(bank):
+        return "charge not known yet"
     if soc is not None and blind(bank):
         return f"charge not known now; was {soc.figure}, {soc.doubt}"
     if soc is None:
@@ -262,14 +277,19 @@ def source_short(source: SourceView) -> str:
     return text
 
 
+#: A source that is off leaves its side at rest: two words for one thing.
+_SAME: Final = frozenset({("off", "rest")})
+
+
 def source_says(source: SourceView) -> str:
     """What the source calls its own stage, where it says one, against what is inferred."""
-    if source.reported_stage is None:
+    reported = source.reported_stage
+    if reported is None or reported == "unknown":
         return ""
-    inferred = source.stage.stage.value if source.stage else None
-    if inferred is not None and inferred != source.reported_stage:
-        return f"says {source.reported_stage}, does {inferred}"
-    return f"says {source.reported_stage}"
+    does = source.stage.stage.value if source.stage else reported
+    if does == reported or (reported, does) in _SAME:
+        return f"says {reported}"
+    return f"says {reported}, does {does}"
 
 
 def loads_note(bank: BankView) -> str:
@@ -279,9 +299,15 @@ def loads_note(bank: BankView) -> str:
 
 
 def standing(alarms: Iterable[AlarmView]) -> list[AlarmView]:
-    """Alarms that ask something of somebody, worst first, those not yet seen before the seen."""
+    """Alarms that ask something of somebody: those still true first, the worst of them first,
+    then the not yet seen before the seen."""
     asking = [alarm for alarm in alarms if alarm.state not in QUIET_STATES]
-    return sorted(asking, key=lambda alarm: (-alarm.priority, alarm.state not in UNSEEN_STATES))
+    return sorted(asking, key=lambda a: (over(a), -a.priority, a.state not in UNSEEN_STATES))
+
+
+def worst(alarms: Iterable[AlarmView]) -> Priority:
+    """The worst priority of what is true now; an alarm that is over counts no more."""
+    return max((a.priority for a in standing(alarms) if not over(a)), default=Priority.NONE)
 
 
 def state_word(alarm: AlarmView) -> str:
@@ -303,18 +329,16 @@ def alarm_line(snapshot: Snapshot, width: int) -> str:
     shelved = sum(alarm.state is AlarmState.SHELVED for alarm in snapshot.alarms)
     if not alarms:
         return NO_ALARM + (f" ({shelved} shelved)" if shelved else "")
-    worst, more = alarms[0], len(alarms) - 1
-    lead = f"{PRIORITY_MARK[worst.priority]} {PRIORITY_WORD[worst.priority]} "
-    target, state = f"{worst.target}: ", f" ({state_word(worst)})"
+    first, more = alarms[0], len(alarms) - 1
+    words, target, state = unstopped(first.words), f"{first.target}: ", f" ({state_word(first)})"
+    lead = f"{PRIORITY_MARK[first.priority]} {PRIORITY_WORD[first.priority]} "
+    if over(first):
+        lead, state = "over, not yet seen: ", ""
     tails = (f"  +{more} more", f" +{more}") if more else ("", "")
-    for body, tail in (
-        (target + worst.words + state, tails[0]),
-        (target + worst.words, tails[0]),
-        (worst.words, tails[1]),
-    ):
+    for body, tail in ((target + words + state, tails[0]), (target + words, tails[0])):
         if len(lead + body + tail) <= width:
             return lead + body + tail
-    return lead + cut(worst.words, width - len(lead) - len(tails[1])) + tails[1]
+    return lead + cut(words, width - len(lead) - len(tails[1])) + tails[1]
 
 
 def link_words(link: LinkView, now: float, clock: Clock) -> str:
@@ -324,7 +348,11 @@ def link_words(link: LinkView, now: float, clock: Clock) -> str:
 
 def notes(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
     """What is worth a line under the alarms: what to do first, silent devices, warnings."""
-    lines = [f"first: {alarm.first}" for alarm in standing(snapshot.alarms)[:1] if alarm.first]
+    lines = [
+        f"first: {unstopped(alarm.first)}"
+        for alarm in standing(snapshot.alarms)[:1]
+        if alarm.first and not over(alarm)
+    ]
     lines += [link_words(link, snapshot.seconds, clock) for link in snapshot.links if not link.up]
     lines += [f"note: {fact.words}" for fact in bank.warnings if fact.words]
     return lines

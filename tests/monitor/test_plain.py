@@ -150,6 +150,18 @@ def test_charge_is_told_by_the_whole_point_and_does_not_chatter() -> None:
     assert teller.lines(with_soc(0.8701)) == []
 
 
+def test_charge_that_is_hardly_known_is_told_in_its_own_coarse_steps() -> None:
+    def doubtful(fraction: float) -> Snapshot:
+        house = replace(HOUSE, charge=replace(HOUSE.charge, soc=Estimate(fraction, 0.15)))
+        return replace(ONE, banks=(house,))
+
+    teller = Teller(UTC)
+    teller.lines(doubtful(0.25))
+    assert [teller.lines(doubtful(soc)) for soc in (0.27, 0.29)] == [[], []]
+    (line,) = teller.lines(doubtful(0.305))
+    assert "30 % charged, give or take 30" in line
+
+
 def test_alarms_come_are_seen_and_go() -> None:
     teller = Teller(UTC)
     teller.lines(ONE)

@@ -125,10 +125,11 @@ class NowScreen(Screen[None]):
         return width if line.display else 0
 
     def _priority(self, alarms: list[AlarmView]) -> None:
-        """Colour the top by the worst alarm; plainer once all are seen."""
-        worst = alarms[0].priority if alarms else Priority.NONE
+        """Colour the top by the worst alarm that is true now; plainer once all are seen."""
+        worst = say.worst(alarms)
         top = self.query_one("#top")
         wanted = {name: worst is priority for priority, name in _PRIORITY_CLASSES.items()}
+        wanted["unseen"] = any(say.unseen(alarm) for alarm in alarms)
         wanted["seen"] = bool(alarms) and not any(say.unseen(alarm) for alarm in alarms)
         for name, on in wanted.items():
             if top.has_class(name) is not on:
@@ -168,7 +169,8 @@ class NowScreen(Screen[None]):
 
     def _figures(self, view: View, bank: BankView | None) -> None:
         if bank is None or say.blind(bank):
-            soc = give_or_take(bank.charge.soc) if bank is not None else None
+            known = bank is not None and not say.unheard(bank)
+            soc = give_or_take(bank.charge.soc) if bank is not None and known else None
             past = f"was {soc.figure}" if soc else ""
             self._figure("soc", (), "charged", past)
             self._figure("wait", (), "until full", "")
@@ -184,7 +186,7 @@ class NowScreen(Screen[None]):
         self._figure(
             "wait",
             reply.parts,
-            timed if len(timed) <= room else label,
+            timed if len(timed) < room else label,
             reply.between if reply.parts else reply.reason,
         )
         figure = bank.amps.figure

@@ -73,7 +73,7 @@ def rule(share: float, width: int, signs: Signs) -> str:
     """A line as long as a rating, heavy as far as it is used."""
     kind = _SETS[signs]
     heavy = min(max(round(share * width), 0), width)
-    if share > 0:
+    if share >= 0.01:
         heavy = max(heavy, 1)
     return kind.thick * heavy + kind.thin * (width - heavy)
 

@@ -131,8 +131,10 @@ def test_clock_names_the_day_where_it_is_not_today() -> None:
     clock = Clock(NOON, UTC)
     hour = 3600
     assert clock.at(600, 0) == "12:10"
-    assert clock.at(14 * hour, 0) == "tomorrow 02:00"
-    assert clock.at(-14 * hour, 0) == "yesterday 22:00"
+    assert clock.at(11.9 * hour, -2 * hour) == "23:54"
+    assert clock.at(13 * hour, 2 * hour) == "01:00"
+    assert clock.at(14 * hour, 0) == "02:00 tomorrow"
+    assert clock.at(-14 * hour, 0) == "22:00 yesterday"
     assert clock.at(60 * hour, 0) == "Fri 00:00"
     assert clock.at(240 * hour, 0) == "15 May 12:00"
     assert Clock(None).at(0, 0) is None

@@ -52,6 +52,24 @@ def test_shelved_alarms_are_counted_not_shown() -> None:
     assert say.alarm_line(replace(NORMAL, alarms=(shelved,)), 80) == "no alarm (1 shelved)"
 
 
+def test_alarms_that_are_over_give_way_and_do_not_colour() -> None:
+    over = replace(HOT, state=AlarmState.RETURNED)
+    assert say.alarm_line(replace(NORMAL, alarms=(over,)), 80) == (
+        "over, not yet seen: house: bank above 50 °C and still charging"
+    )
+    assert say.worst((over,)) is Priority.NONE
+    assert say.standing((over, LOW)) == [LOW, over]
+    assert say.worst((over, LOW)) is Priority.LOW
+
+
+def test_before_the_first_reading_nothing_was_anything() -> None:
+    never = Measured(None, None, "no reading yet")
+    bank = replace(HOUSE, volts=never, amps=never)
+    assert say.stage_words(bank) == "not known yet"
+    assert say.charged(bank) == "charge not known yet"
+    assert say.electric(bank) == "no reading: no reading yet"
+
+
 def test_a_doubtful_stage_names_the_other() -> None:
     view = stage_view(Stage.BULK, 0.55, 0.0, "", Stage.FIXED)
     assert say.certainty(view) == "55 % likely, or fixed 45 %"
@@ -63,6 +81,9 @@ def test_what_a_source_says_against_what_it_does() -> None:
     assert say.source_says(shore) == "says absorption"
     does = replace(shore, stage=stage_view(Stage.BULK, 0.9, 0.0, "at its limit"))
     assert say.source_says(does) == "says absorption, does bulk"
+    rests = stage_view(Stage.REST, 0.9, 0.0, "no current")
+    assert say.source_says(replace(shore, reported_stage="off", stage=rests)) == "says off"
+    assert say.source_says(replace(shore, reported_stage="unknown")) == ""
 
 
 def test_loads_say_where_they_come_from() -> None:
@@ -105,7 +126,7 @@ def test_evidence_explains_every_figure() -> None:
         "all stages: absorption 94 %, fixed 6 %",
         "87 %, give or take 3",
         "counted: 212 Ah in and 174 Ah out since last full",
-        "last full: yesterday 14:35, 21 h ago",
+        "last full: 14:35 yesterday, 21 h ago",
         "usable capacity: 372 Ah, give or take 18",
         "resistance of the bank: 7.4 mohm, give or take 1.2",
         "time to full: 2 h 40 min, 2 h to 3 h 30 min, about 15:10",
