@@ -170,14 +170,14 @@ class Dashboard(App[int]):
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:  # noqa: ARG002
         playing, banks = self.feed.player is not None, len(self.feed.site.banks)
-        yield SystemCommand("back", "close this list", lambda: None)
+        yield SystemCommand("close this list", "back to where you were", lambda: None)
         for deed in DEEDS:
             if deed.action == "commands" or (deed.replay and not playing):
                 continue
             if deed.action == "next_bank" and banks < 2:
                 continue
             method = getattr(self, f"action_{deed.action}")
-            yield SystemCommand(f"{deed.hint} ({deed.key})", deed.words, method)
+            yield SystemCommand(deed.words, f"key {deed.key}", method)
 
     def action_leave(self) -> None:
         self.exit(0)

@@ -70,20 +70,30 @@ def _stage(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
     return Section("Stage", tuple(lines))
 
 
+def _last_full(seconds: float | None, now: float, clock: Clock) -> str:
+    if seconds is None:
+        return "not seen yet"
+    moment, gone = clock.at(seconds, now), ago(now - seconds)
+    return f"{moment}, {gone}" if moment else gone
+
+
 def _charge(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
     charge = bank.charge
     soc = give_or_take(charge.soc)
     lines = [f"{soc.figure}, {soc.doubt}" if soc else charge.soc.reason or "not known yet"]
     lines += _facts(charge.evidence)
-    if charge.last_full_seconds is None:
-        lines.append("last full: not seen yet")
-    else:
-        moment = clock.at(charge.last_full_seconds, snapshot.seconds)
-        gone = ago(snapshot.seconds - charge.last_full_seconds)
-        lines.append(f"last full: {moment}, {gone}" if moment else f"last full: {gone}")
-    lines.append(f"usable capacity: {_plus_minus(charge.amp_hours, 'Ah', 0)}")
-    lines.append(f"resistance of the bank: {_plus_minus(charge.milliohms, 'mohm', 1)}")
-    lines.append(f"error of the current sensor: {_plus_minus(charge.sensor_offset_amps, 'A', 2)}")
+    # What the evidence itself tells is not told twice.
+    told = {fact.rule for fact in charge.evidence}
+    lines += [
+        f"{name}: {words}"
+        for name, words in (
+            ("last full", _last_full(charge.last_full_seconds, snapshot.seconds, clock)),
+            ("usable capacity", _plus_minus(charge.amp_hours, "Ah", 0)),
+            ("resistance of the bank", _plus_minus(charge.milliohms, "mohm", 1)),
+            ("error of the current sensor", _plus_minus(charge.sensor_offset_amps, "A", 2)),
+        )
+        if name not in told
+    ]
     return Section("State of charge", tuple(lines))
 
 

@@ -24,6 +24,11 @@ _DAY: Final = 86400.0
 _TENTHS_BELOW_AMPS: Final = 10.0
 
 
+def _whole(figure: float) -> int:
+    """Rounded, and never a minus before a nought."""
+    return round(figure)
+
+
 def volts(figure: float | None) -> str:
     return MISSING if figure is None else f"{figure:.2f} V"
 
@@ -54,11 +59,11 @@ def signed_amps(figure: float | None) -> str:
 
 
 def celsius(figure: float | None) -> str:
-    return MISSING if figure is None else f"{figure:.0f} °C"
+    return MISSING if figure is None else f"{_whole(figure)} °C"
 
 
 def percent(fraction: float | None) -> str:
-    return MISSING if fraction is None else f"{100 * fraction:.0f} %"
+    return MISSING if fraction is None else f"{_whole(100 * fraction)} %"
 
 
 def probability(fraction: float) -> str:

@@ -333,7 +333,7 @@ def alarm_line(snapshot: Snapshot, width: int) -> str:
     words, target, state = unstopped(first.words), f"{first.target}: ", f" ({state_word(first)})"
     lead = f"{PRIORITY_MARK[first.priority]} {PRIORITY_WORD[first.priority]} "
     if over(first):
-        lead, state = "over, not yet seen: ", ""
+        lead, state = "over, unseen: ", ""
     tails = (f"  +{more} more", f" +{more}") if more else ("", "")
     for body, tail in ((target + words + state, tails[0]), (target + words, tails[0])):
         if len(lead + body + tail) <= width:

@@ -84,8 +84,7 @@ class AlarmsScreen(Screen[None]):
         rows, text = self.query_one("#list", Line), self.query_one("#text", Text)
         heading.show(alarm_heading(self._alarms))
         height = max(min(len(self._alarms), self.size.height // 3), 1)
-        if rows.styles.height is None or rows.styles.height.value != height:
-            rows.styles.height = height
+        rows.rows(height)
         if not self._alarms:
             rows.show("")
             text.show(view.stalled)

@@ -205,6 +205,7 @@ class NowScreen(Screen[None]):
         if not line.display:
             return
         if bank is None:
+            line.rows(1)
             line.show("")
             return
         width = max(line.size.width, 20)
@@ -213,7 +214,9 @@ class NowScreen(Screen[None]):
         if not say.blind(bank):
             words += [f"  {reply.between}"] if reply.between else []
             words.append(say.electric(bank))
-        line.show("\n".join(part for word in words for part in _wrapped(word, width)))
+        lines = [part for word in words for part in _wrapped(word, width)]
+        line.rows(len(lines))
+        line.show("\n".join(lines))
 
     def _sources(self, view: View, bank: BankView | None) -> None:
         line = self._line("sources")
@@ -226,8 +229,7 @@ class NowScreen(Screen[None]):
             lines = short_source_lines(bank, sources, width)
         else:
             lines = source_lines(bank, sources, width, self._dashboard.signs)
-        if line.styles.height is None or line.styles.height.value != len(lines):
-            line.styles.height = len(lines)
+        line.rows(len(lines))
         line.show("\n".join(lines))
 
     # The last hours.

@@ -31,6 +31,11 @@ class Line(Static):
         self.update(text, layout=False)
         return True
 
+    def rows(self, count: int) -> None:
+        """Take so many rows; a new layout only where that changed."""
+        if self.styles.height is None or self.styles.height.value != count:
+            self.styles.height = count
+
     def mark(self, name: str, on: bool) -> None:
         """Set or drop a class, touching nothing when it already is so."""
         if self.has_class(name) is not on:

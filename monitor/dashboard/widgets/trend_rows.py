@@ -87,7 +87,8 @@ def _standing(
         return []
     text = standing([scale.level(figure) for figure in figures], rows, signs)
     if rows == 1:
-        return _scaled(text, {0: f"{scale.low:g}-{scale.high:g} {unit}"})
+        both, top = f"{scale.low:g}-{scale.high:g} {unit}", f"{scale.high:g} {unit}"
+        return _scaled(text, {0: both if len(both) < GUTTER else top})
     labels = {rows - 1: f"{scale.low:g} {unit}", 0: f"{scale.high:g} {unit}"}
     return _scaled(text, labels)
 

@@ -191,7 +191,7 @@ async def test_player_keys_do_nothing_when_live() -> None:
 
 async def test_every_action_is_in_the_list_of_commands() -> None:
     async with running(FakeFeed(NORMAL, FakePlayer())) as (board, pilot):
-        listed = {command.help for command in board.get_system_commands(board.screen)}
+        listed = {command.title for command in board.get_system_commands(board.screen)}
         for deed in DEEDS:
             if deed.action != "commands":
                 assert deed.words in listed

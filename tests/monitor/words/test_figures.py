@@ -13,6 +13,7 @@ from monitor.engine.snapshot import Estimate, Interval
 from monitor.words.figures import (
     Clock,
     answer,
+    celsius,
     give_or_take,
     percent,
     probability,
@@ -48,6 +49,8 @@ def test_volts_and_percent() -> None:
     assert volts(14.376) == "14.38 V"
     assert volts(None) == percent(None) == "--"
     assert percent(0.875) == "88 %"
+    assert percent(-0.001) == "0 %"
+    assert celsius(-0.4) == "0 °C"
 
 
 def test_certainty_never_claims_all() -> None:

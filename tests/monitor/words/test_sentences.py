@@ -55,7 +55,7 @@ def test_shelved_alarms_are_counted_not_shown() -> None:
 def test_alarms_that_are_over_give_way_and_do_not_colour() -> None:
     over = replace(HOT, state=AlarmState.RETURNED)
     assert say.alarm_line(replace(NORMAL, alarms=(over,)), 80) == (
-        "over, not yet seen: house: bank above 50 °C and still charging"
+        "over, unseen: house: bank above 50 °C and still charging"
     )
     assert say.worst((over,)) is Priority.NONE
     assert say.standing((over, LOW)) == [LOW, over]
