@@ -1,11 +1,14 @@
-"""What a screen draws from: the snapshot and how the person wants to see it."""
+"""What a screen draws from, and what it may ask of the application that shows it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
-from monitor.engine.snapshot import BankView, Snapshot
+from adapters.reading import Action
+from monitor.dashboard.widgets.blocks import Signs
+from monitor.engine.snapshot import AlarmView, BankView, Snapshot
+from monitor.feed import Feed
 from monitor.words.figures import Clock
 
 
@@ -37,3 +40,14 @@ class Drawing(Protocol):
     is_mounted: bool
 
     def show(self, view: View) -> None: ...
+
+
+class Board(Protocol):
+    """The application as its screens know it; they never import it."""
+
+    feed: Feed
+    signs: Signs
+    window_seconds: float
+
+    def redraw(self) -> None: ...
+    def tell(self, alarm: AlarmView, action: Action) -> None: ...

@@ -50,7 +50,7 @@ def alarm_told(alarm: AlarmView, now: float, clock: Clock) -> list[str]:
     """Everything about one alarm, a paragraph an item; the caution comes before the hands."""
     lines = [f"{alarm.target}: {alarm.words}".strip()]
     lines.append(sentence(f"{state_word(alarm)}, {since(alarm.since_seconds, now, clock)}"))
-    lines += [sentence(f"seen: {fact.words}") for fact in alarm.evidence if fact.words]
+    lines += [sentence(f"why: {fact.words}") for fact in alarm.evidence if fact.words]
     if alarm.caution:
         lines.append(sentence(f"caution: {alarm.caution}"))
     if alarm.first:

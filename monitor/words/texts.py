@@ -60,7 +60,7 @@ HOW_TO_READ: Final = (
         (
             "Current stands above its zero line when it flows in and hangs below when out.",
             "Below the charts are the stages of that time, and the clock.",
-            "Dots are times without a reading.",
+            "Dots (question marks in plain letters) are times without a reading.",
         ),
     ),
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import ClassVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -12,14 +12,11 @@ from textual.screen import Screen
 
 from adapters.reading import Action
 from monitor.dashboard.screens.page import Text
-from monitor.dashboard.view import View
+from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
 from monitor.engine.snapshot import AlarmView
 from monitor.words.alarms import alarm_heading, alarm_order, alarm_row, alarm_told
-
-if TYPE_CHECKING:
-    from monitor.dashboard.app import Dashboard
 
 
 def _listed(alarms: list[AlarmView], at: int, width: int) -> Content:
@@ -110,7 +107,7 @@ class AlarmsScreen(Screen[None]):
 
     def _send(self, action: Action) -> None:
         if self._alarms:
-            cast("Dashboard", self.app).tell(self._alarms[self._index], action)
+            cast(Board, self.app).tell(self._alarms[self._index], action)
 
     def action_scroll_text(self, by: int) -> None:
         pages = self.query_one("#pages", VerticalScroll)

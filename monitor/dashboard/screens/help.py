@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from monitor.dashboard.actions import DEEDS, TENTHS, TENTHS_WORDS
 from monitor.dashboard.screens.page import PageScreen
+from monitor.dashboard.view import Board
 from monitor.words.sentences import STAGE_MEANS
 from monitor.words.texts import HOW_TO_READ, Section
 
@@ -23,5 +26,5 @@ class HelpScreen(PageScreen):
     def on_mount(self) -> None:
         super().on_mount()
         stages = tuple(f"{stage.value}: {means}" for stage, means in STAGE_MEANS.items())
-        player = getattr(self.app, "feed", None) and self.app.feed.player  # type: ignore[attr-defined]
+        player = cast(Board, self.app).feed.player
         self.write([key_section(player is not None), Section("Stages", stages), *HOW_TO_READ])

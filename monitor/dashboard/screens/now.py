@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import ClassVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -13,7 +13,7 @@ from textual.content import Content
 from textual.screen import Screen
 
 from monitor.dashboard.actions import bindings, hints
-from monitor.dashboard.view import View
+from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.blocks import Signs
 from monitor.dashboard.widgets.figure import Figure, Parts
 from monitor.dashboard.widgets.hints import Hints
@@ -30,9 +30,6 @@ from monitor.words.figures import (
     sign,
     volts,
 )
-
-if TYPE_CHECKING:
-    from monitor.dashboard.app import Dashboard
 
 _PRIORITY_CLASSES = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
 
@@ -65,20 +62,20 @@ class NowScreen(Screen[None]):
         yield Line(id="sources")
         yield TrendChart(id="trend")
         yield Hints(id="hints")
-        if self._dashboard.feed.player is not None:
+        if self._board.feed.player is not None:
             yield ReplayBar(id="replay")
 
     @property
-    def _dashboard(self) -> Dashboard:
-        return cast("Dashboard", self.app)
+    def _board(self) -> Board:
+        return cast(Board, self.app)
 
     def on_mount(self) -> None:
-        playing = self._dashboard.feed.player is not None
-        banks = len(self._dashboard.feed.site.banks)
+        playing = self._board.feed.player is not None
+        banks = len(self._board.feed.site.banks)
         self.query_one(Hints).offer(hints(playing, banks))
 
     def on_resize(self) -> None:
-        self.call_after_refresh(self._dashboard.redraw)
+        self.call_after_refresh(self._board.redraw)
 
     def _line(self, name: str) -> Line:
         return self.query_one(f"#{name}", Line)
@@ -195,7 +192,7 @@ class NowScreen(Screen[None]):
         self._figure("flow", parts, say.direction(bank), electric)
 
     def _figure(self, name: str, parts: Parts, label: str, doubt: str) -> None:
-        plain = self._dashboard.signs is Signs.LETTERS
+        plain = self._board.signs is Signs.LETTERS
         self.query_one(f"#{name}", Figure).show(parts, plain)
         self._line(f"{name}-label").show(label)
         self._line(f"{name}-doubt").show(doubt)
@@ -228,7 +225,7 @@ class NowScreen(Screen[None]):
         if self.has_class("-narrow") or self.has_class("-short"):
             lines = short_source_lines(bank, sources, width)
         else:
-            lines = source_lines(bank, sources, width, self._dashboard.signs)
+            lines = source_lines(bank, sources, width, self._board.signs)
         line.rows(len(lines))
         line.show("\n".join(lines))
 
@@ -236,7 +233,7 @@ class NowScreen(Screen[None]):
 
     def _trend(self, view: View) -> None:
         """Ask for the trend again only when a column has completed or the view changed."""
-        chart, board = self.query_one(TrendChart), self._dashboard
+        chart, board = self.query_one(TrendChart), self._board
         if view.snapshot is None or not view.snapshot.banks or not chart.columns:
             return
         bank = view.snapshot.banks[view.bank_index % len(view.snapshot.banks)].id
@@ -248,11 +245,11 @@ class NowScreen(Screen[None]):
             chart.show(trend, board.signs, view.clock)
 
     def _replay(self, view: View) -> None:
-        player = self._dashboard.feed.player
+        player = self._board.feed.player
         if player is None:
             return
         bar = self.query_one(ReplayBar)
-        bar.show(replay_words(player, view.clock, self._dashboard.signs, bar.size.width))
+        bar.show(replay_words(player, view.clock, self._board.signs, bar.size.width))
 
 
 def _wrapped(words: str, width: int) -> list[str]:

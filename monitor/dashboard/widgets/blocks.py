@@ -29,7 +29,7 @@ class _Set(NamedTuple):
 
 _SETS: Final[dict[Signs, _Set]] = {
     Signs.BLOCKS: _Set(" ▁▂▃▄▅▆▇█", "█▇▆▅▄▃▂▁ ", "·", "━", "─", "▏"),
-    Signs.LETTERS: _Set(" .:##", " ':##", ".", "=", "-", "|"),
+    Signs.LETTERS: _Set(" .:##", " ':##", "?", "=", "-", "|"),
 }
 
 
