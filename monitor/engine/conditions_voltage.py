@@ -44,7 +44,16 @@ def _empty(watch: BankWatch) -> float:
 
 
 def _low_soc(watch: BankWatch) -> float | None:
-    return None if watch.bank.lowest_soc is None else watch.soc
+    """One standard deviation above the state of charge while that too is below the limit.
+
+    A bank that may be anywhere is not said to be low: the condition begins when the estimate and
+    its deviation are both below, ends when the estimate is back, and is left as it is between.
+    """
+    lowest, soc = watch.bank.lowest_soc, watch.soc
+    if lowest is None or soc is None or soc >= lowest:
+        return None if lowest is None else soc
+    at_most = soc + (watch.soc_sd or 0.0)
+    return at_most if at_most < lowest else None
 
 
 def _lowest_soc(watch: BankWatch) -> float:
@@ -52,7 +61,7 @@ def _lowest_soc(watch: BankWatch) -> float:
 
 
 def _soc_detail(watch: BankWatch) -> Figures:
-    return (("soc_sd", watch.soc_sd or 0.0),)
+    return (("soc", watch.soc or 0.0), ("soc_sd", watch.soc_sd or 0.0))
 
 
 def _set_point(watch: BankWatch) -> float | None:
@@ -178,8 +187,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         figure=_low_soc,
         limit=_lowest_soc,
         below=True,
-        says="{figure:.2f} of full (± {soc_sd:.2f}), lowest planned {limit:.2f}",
-        source="the config, lowest_soc",
+        says="{soc:.2f} of full, give or take {soc_sd:.2f}; lowest planned {limit:.2f}",
+        source="the config, lowest_soc, with one standard deviation of the estimate below it too",
         inputs=PAIR,
         deadband=0.03,
         on_delay=300.0,
