@@ -29,15 +29,17 @@ LEAD: Final = 0.03
 LEAD_SD: Final = 0.06
 #: The most that one comparison of held against following may say, in nats.
 FOLLOW_CAP: Final = 4.0
-#: A source stands this far above the posts without current: something between them has opened
-#: (volts per cell; twice the worst sensor disagreement in common practice).
-OPEN_VOLTS: Final = 0.02
+#: A source stands this far above the posts of an LFP bank without current: its protection has
+#: opened (volts per cell; more than leads of 6 milliohm drop with a load of 25 A at 12 V).
+OPEN_VOLTS: Final = 0.04
 OPEN_AMPS: Final = 0.004
 #: While a voltage is held the current falls at least as fast as with this time constant, in
 #: seconds, lead and LFP (from memory: a lead bank's taper takes one to three hours per factor e,
 #: an LFP bank's minutes), until only gas is left, in C20 (a flooded bank at its last, 2 %).
 SLOWEST_TAPER: Final = {True: 18000.0, False: 3600.0}
 GAS_AMPS: Final = 0.02
+#: Flat is a slope that is surely less than this, volts per cell a second: 4 mV in 400 s.
+FLAT: Final = 1e-5
 #: The sun wanders: amps whose slope over minutes is this many deviations; remembered for so long.
 WANDER_SIGMAS: Final = 4.0
 WANDER_SECONDS: Final = 1800.0
@@ -52,8 +54,9 @@ class Features:
 
     `cell` volts per cell at the posts, moved to 25 °C; `held` the same at the end where a source
     would hold them, with `lead_sd` its error; `amps` less the sensor's zero, `amps_sd`, and
-    `sigmas` = amps / amps_sd; `rise_sigmas` slope of volts within the last minute, `drift_sigmas`
-    within the last ten, both less what leads explain; `taper_sigmas` and `wander_sigmas` the same
+    `sigmas` = amps / amps_sd; `rise_sigmas` slope of volts within the last minute, `drift` and
+    `drift_sigmas` within the last ten, less what leads explain; `flat` where it is surely next to
+    nothing; `taper_sigmas` and `wander_sigmas` the same
     for amps; `keeps`: nats by which volts were held (> 0) rather than followed the amps (< 0);
     `untapered`: deviations by which the current fell too little for a held voltage; `wanders`
     0..1: the amps moved as the sun's do while nothing was held (`unheld`, said from outside);
@@ -65,11 +68,15 @@ class Features:
         "_cells",
         "_lead",
         "_per_amp",
+        "_protected",
         "_slowest",
         "amps",
         "amps_sd",
         "cell",
+        "drift",
+        "drift_sd",
         "drift_sigmas",
+        "flat",
         "held",
         "keeps",
         "lead_sd",
@@ -94,18 +101,22 @@ class Features:
         "zero_sd",
     )
     KEPT: ClassVar[tuple[str, ...]] = tuple(
-        name for name in __slots__ if name not in ("_cells", "_per_amp", "_slowest")
+        name for name in __slots__ if name not in ("_cells", "_per_amp", "_protected", "_slowest")
     )
 
     def __init__(self, bank: Bank) -> None:
         self._cells = 1.0 / bank.cells
         self._per_amp = 1.0 / bank.amp_hours
+        self._protected = not bank.chemistry.lead
         self._slowest = SLOWEST_TAPER[bank.chemistry.lead]
         self._lead = LEAD
         self.amps = 0.0
         self.amps_sd = ZERO_SD
         self.cell = 0.0
+        self.drift = 0.0
+        self.drift_sd = 1.0
         self.drift_sigmas = 0.0
+        self.flat = False
         self.held = 0.0
         self.keeps = 0.0
         self.lead_sd = LEAD_SD
@@ -171,7 +182,10 @@ class Features:
             drift += (LEAD + LEAD_SD) * wide_taper
             if drift < 0.0:
                 drift = 0.0
-        self.drift_sigmas = drift / (root * noise_volts)
+        self.drift_sd = drift_sd = root * noise_volts
+        self.drift = drift
+        self.drift_sigmas = drift / drift_sd
+        self.flat = drift - 2.0 * drift_sd > -FLAT and drift + 2.0 * drift_sd < FLAT
         self.wander_sigmas = wide_taper / wide_sd
         if amps > GAS_AMPS:
             # a held voltage lets the current fall; a source at its limit does not
@@ -219,9 +233,10 @@ class Features:
             self.lead_sd = LEAD_SD * amps
             return
         rise = source_rise * self._cells
-        self.held = self.cell + rise
+        # a source that stands below the posts holds nothing of the bank's
+        self.held = self.cell + rise if rise > 0.0 else self.cell
         self.lead_sd = 0.0
-        if rise > OPEN_VOLTS and -OPEN_AMPS < self.amps < OPEN_AMPS:
+        if self._protected and rise > OPEN_VOLTS and -OPEN_AMPS < self.amps < OPEN_AMPS:
             self.opened = True
 
     @staticmethod

@@ -9,14 +9,15 @@ from __future__ import annotations
 from typing import ClassVar, Final
 
 from monitor.bank import Source, SourceKind
-from monitor.engine.features import Features
+from monitor.engine.features import GAS_AMPS, Features
 from monitor.engine.setpoints import Level, SetPoints
 from monitor.engine.stage_order import ABSORPTION, BULK, DISCHARGE, EQUALIZE, FIXED, FLOAT, REST
 
 #: A stage is learned from while it is this probable and its volts have been flat for so long.
 SURE: Final = 0.9
 SETTLED_SECONDS: Final = 90.0
-FLAT_SIGMAS: Final = 2.5
+#: Volts that stayed while the amps changed, by this many nats, need not be watched for long.
+KEPT_NATS: Final = 2.0
 #: Log odds that the source holds one voltage for ever: told so; staged by its set-points; unknown
 #: (common practice: most sources in coaches stage); once seen to do so; once seen to stage.
 ODDS_TOLD: Final = 6.0
@@ -24,6 +25,8 @@ ODDS_STAGED: Final = -6.0
 ODDS_UNKNOWN: Final = -1.5
 ODDS_SEEN: Final = 5.0
 ODDS_SECONDS: Final = 600.0
+#: Charge beyond what was lost that a full bank may still take, C20 hours (charge efficiency).
+OVERFILLED: Final = 0.02
 #: One voltage for ever shows itself when it is reached from below with more than this, C20: a
 #: source that floats a full bank gives less.
 HABIT_AMPS: Final = 0.02
@@ -67,10 +70,7 @@ class Memory:
         """`held`: float is at its level, neither on its way down to it nor up.
 
         Note what is being held, and learn set-points, zero and habits from it."""
-        flat = (
-            -FLAT_SIGMAS < f.rise_sigmas < FLAT_SIGMAS
-            and -FLAT_SIGMAS < f.drift_sigmas < FLAT_SIGMAS
-        )
+        flat = f.flat or f.keeps > KEPT_NATS
         stage = -1
         level: Level | None = None
         if p[ABSORPTION] > SURE:
@@ -83,6 +83,12 @@ class Memory:
                 stage = FLOAT
                 level = points.float_
                 self.lost = 0.0
+            elif f.amps > GAS_AMPS:
+                # on its way back up to float: a bank that takes more than it lost was not full
+                self.lost -= f.amps * elapsed / 3600.0
+                if self.lost < -OVERFILLED:
+                    self.lost = 1.0
+                    self.held = -1
         elif p[FIXED] > SURE:
             stage = FIXED
             level = points.fixed

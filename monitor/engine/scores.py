@@ -25,6 +25,9 @@ SURFACE: Final = 0.05
 #: Nothing floats nearer to its rest voltage than this, volts per cell (common practice: lead floats
 #: 0.06 or more above it).
 FLOAT_ABOVE: Final = 0.02
+#: Seconds within which surface charge fades at the least, once nothing holds it (measured rest
+#: curves lose most of it within one to two hours).
+RELAXES: Final = 7200.0
 #: Net current below which a source that is on counts as not carrying the load, C20.
 BEYOND: Final = 0.002
 #: No source of an LFP bank holds less than this, volts per cell; below, the curve itself is flat.
@@ -40,6 +43,7 @@ ELSEWHERE: Final = 0.05
 #: A bank that is not full does not float: that is worth no more than this chance (the estimate of
 #: charge may itself be wrong).
 UNFILLED: Final = 0.005
+WIDE_BELOW: Final = -2.5
 #: Share of the bank's charge that may be lost before float has to be earned anew, C20 hours.
 FORGIVEN: Final = 0.02
 
@@ -50,6 +54,7 @@ class Scores:
         "_elsewhere",
         "_equalizes",
         "_float_low",
+        "_float_sd",
         "_lead",
         "_rest_top",
         "_wide_mean",
@@ -63,6 +68,8 @@ class Scores:
         self.now = [0.0] * 7
         self.floats = True
         self._float_low = chemistry.rest_volts[-1][1] + FLOAT_ABOVE if chemistry.lead else 0.0
+        span = chemistry.float_
+        self._float_sd = max(0.5 * (span.high - span.low), 0.025)
         self._lead = chemistry.lead
         self._rest_top = chemistry.rest_volts[-1][1] + SURFACE
         span = chemistry.absorption
@@ -128,9 +135,10 @@ class Scores:
         above = cell - self._rest_top
         still = -1.2
         if above > 0.0:
-            still = -1.9
-            if rise > -1.0 and drift > -1.5:
-                still = -4.0
+            unrelaxed = (f.drift + above / RELAXES) / f.drift_sd
+            still = -1.9 - (0.5 * unrelaxed * unrelaxed if unrelaxed > 0.0 else 0.0)
+            if still < -6.0:
+                still = -6.0
         wandering = -0.06 * wander * wander
         if wandering < -6.0:
             wandering = -6.0
@@ -186,6 +194,11 @@ class Scores:
         sd = sd2**0.5
         off_float = (held - level.mean) / sd
         at = log(0.03 / sd) - 0.5 * off_float * off_float
+        if at < WIDE_BELOW:
+            off_wide = (held - level.start_mean) / self._float_sd
+            wide = self._elsewhere + log(0.03 / self._float_sd) - 0.5 * off_wide * off_wide
+            if wide > at:
+                at = wide
         if at < -CAP or held < self._float_low:
             at = -CAP
         best = at + hold + trickle

@@ -42,12 +42,16 @@ LEAST_NOISE_VOLTS: Final = 0.0003
 LEAST_NOISE_AMPS: Final = 0.0002
 FIRST_NOISE_VOLTS: Final = 0.0007
 FIRST_NOISE_AMPS: Final = 0.0006
-#: Readings over which noise is averaged, and how far one difference may count.
-NOISE_READINGS: Final = 60.0
-NOISE_CLIP: Final = 9.0
+#: Noise follows the upper quartile of differences of successive readings, 1.627 deviations for
+#: normal noise: up three steps when above it, down one when below.
+QUARTILE: Final = 1.627
+NOISE_UP: Final = 1.03
+NOISE_DOWN: Final = 0.99
 #: A step of amps: this many noises, and at least this fraction of C20 (a small pump or lamp).
 STEP_NOISES: Final = 6.0
 STEP_AMPS: Final = 0.006
+#: Volts that moved less than this many noises at a step were held through it: the lines go on.
+STEP_HELD: Final = 2.5
 #: A line has bent when the fast average leaves it by this many noises of one reading (more than
 #: three deviations of the average itself); it then starts anew.
 KINK_NOISES: Final = 2.0
@@ -75,6 +79,7 @@ class Signal:
         "_celsius_suspect",
         "_high_amps",
         "_high_volts",
+        "_least_amps",
         "_least_volts",
         "_low_volts",
         "_per_amp",
@@ -139,6 +144,7 @@ class Signal:
         self._low_volts = low * bank.cells
         self._high_volts = high * bank.cells
         self._high_amps = PLAUSIBLE_AMPS * bank.amp_hours
+        self._least_amps = LEAST_NOISE_AMPS * bank.amp_hours
         self._least_volts = LEAST_NOISE_VOLTS * bank.nominal_volts
         self._per_amp = 1.0 / bank.amp_hours
         self._celsius_suspect: float | None = None
@@ -255,8 +261,12 @@ class Signal:
             self.step_amps = off
             self.fast_volts = volts
             self.fast_amps = amps
-            self.minute.clear(volts, amps)
-            self.long.clear(volts, amps)
+            if -STEP_HELD * self.noise_volts < self.step_volts < STEP_HELD * self.noise_volts:
+                self.minute.step(off)
+                self.long.step(off)
+            else:
+                self.minute.clear(volts, amps)
+                self.long.clear(volts, amps)
         else:
             gain = elapsed / (elapsed + FAST_SECONDS)
             self.fast_volts += gain * (volts - self.fast_volts)
@@ -280,21 +290,15 @@ class Signal:
                 self.long.clear(volts, amps)
 
     def _noise(self, change_volts: float, change_amps: float) -> None:
-        """Half the mean square of successive differences, each held to three noises."""
-        now = self.noise_volts * self.noise_volts
-        square = 0.5 * change_volts * change_volts
-        if square > NOISE_CLIP * now:
-            square = NOISE_CLIP * now
-        now += (square - now) / NOISE_READINGS
-        least = self._least_volts
-        self.noise_volts = now**0.5 if now > least * least else least
-        now = self.noise_amps * self.noise_amps
-        square = 0.5 * change_amps * change_amps
-        if square > NOISE_CLIP * now:
-            square = NOISE_CLIP * now
-        now += (square - now) / NOISE_READINGS
-        least = LEAST_NOISE_AMPS / self._per_amp
-        self.noise_amps = now**0.5 if now > least * least else least
+        """The upper quartile of successive differences: loads that switch do not move it."""
+        size = change_volts if change_volts >= 0.0 else -change_volts
+        noise = self.noise_volts
+        noise *= NOISE_UP if size > QUARTILE * noise else NOISE_DOWN
+        self.noise_volts = noise if noise > self._least_volts else self._least_volts
+        size = change_amps if change_amps >= 0.0 else -change_amps
+        noise = self.noise_amps
+        noise *= NOISE_UP if size > QUARTILE * noise else NOISE_DOWN
+        self.noise_amps = noise if noise > self._least_amps else self._least_amps
 
     def _temperature(self, celsius: float) -> None:
         last = self.celsius

@@ -65,6 +65,10 @@ class Horizon:
         self.slope_amps = 0.0
         self.spread = self.UNKNOWN
 
+    def step(self, amps: float) -> None:
+        """The amps jumped, the volts did not: lift what came before, and the line goes on."""
+        self.origin_amps += amps
+
     @property
     def weight(self) -> float:
         return self._w
