@@ -27,6 +27,8 @@ STEP_OHM_AMPS: Final = 0.02
 #: bank of 200 Ah makes 10 milliohm 0.33 V per C20 and cell.
 LEAD: Final = 0.03
 LEAD_SD: Final = 0.06
+#: Noise of the fast average against the slow one, in noises of one reading.
+COMPARED: Final = 0.7
 #: The most that one comparison of held against following may say, in nats.
 FOLLOW_CAP: Final = 4.0
 #: A source stands this far above the posts of an LFP bank without current: its protection has
@@ -207,21 +209,22 @@ class Features:
         elapsed = signal.elapsed
         self.wanders += (wandering - self.wanders) * elapsed / (elapsed + WANDER_SECONDS)
 
-        if signal.load_step:
-            self._step(signal.step_volts * per_cell, signal.step_amps * per_amp, noise_volts)
-        else:
+        # what the amps did within the last minute should have moved the volts by `answer`
+        answer = self.step_ohm * (amps + self.zero - signal.slow_amps * per_amp)
+        seen = (signal.fast_volts - signal.slow_volts) * per_cell
+        sd = COMPARED * noise_volts
+        if -2.0 * sd < answer < 2.0 * sd:
             answer = self.step_ohm * wide_taper
-            slope = wide.slope_volts * per_cell
-            slope_sd = root * noise_volts
-            if -2.0 * slope_sd < answer < 2.0 * slope_sd:
-                answer = self.step_ohm * taper
-                slope = minute.slope_volts * per_cell
-                slope_sd = rise_sd
-            if answer > 2.0 * slope_sd or answer < -2.0 * slope_sd:
-                error = STEP_OHM_ERROR * answer
-                self.keeps = self._compare(slope, answer, slope_sd * slope_sd + error * error)
-            else:
-                self.keeps = 0.0
+            seen = wide.slope_volts * per_cell
+            sd = drift_sd
+        if answer > 2.0 * sd or answer < -2.0 * sd:
+            self.keeps = self._compare(seen, answer, sd)
+        else:
+            self.keeps = 0.0
+        if signal.load_step and amps < 0.0 and not self.lived_in:
+            self.lived_in = True
+            if self.zero_sd > ZERO_SD_LIVED_IN:
+                self.zero_sd = ZERO_SD_LIVED_IN
 
     def _ends(self, source_rise: float | None, permitted: bool | None) -> None:
         self.permitted = permitted
@@ -240,22 +243,14 @@ class Features:
             self.opened = True
 
     @staticmethod
-    def _compare(seen: float, answer: float, variance: float) -> float:
+    def _compare(seen: float, answer: float, sd: float) -> float:
         """Nats for volts that stayed over volts that gave the answer expected of the bank."""
         if seen * answer < 0.0:
             return 0.0  # the other way: charge going in or out, which tells nothing
-        miss = seen - answer
-        nats = 0.5 * (miss * miss - seen * seen) / variance
-        return min(max(nats, -FOLLOW_CAP), FOLLOW_CAP)
-
-    def _step(self, volts: float, amps: float, noise: float) -> None:
-        answer = self.step_ohm * amps
         error = STEP_OHM_ERROR * answer
-        self.keeps = self._compare(volts, answer, 1.5 * noise * noise + error * error)
-        if self.amps < 0.0 and not self.lived_in:
-            self.lived_in = True
-            if self.zero_sd > ZERO_SD_LIVED_IN:
-                self.zero_sd = ZERO_SD_LIVED_IN
+        miss = seen - answer
+        nats = 0.5 * (miss * miss - seen * seen) / (sd * sd + error * error)
+        return min(max(nats, -FOLLOW_CAP), FOLLOW_CAP)
 
     def learn_ohm(self, signal: Signal) -> None:
         """A step while no source regulated: the bank itself answered."""

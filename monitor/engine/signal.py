@@ -34,6 +34,7 @@ ANSWER: Final = 0.07
 PATIENCE: Final = 3
 #: Seconds of the fast average, and of the lines fitted.
 FAST_SECONDS: Final = 8.0
+SLOW_SECONDS: Final = 40.0
 MINUTE_SECONDS: Final = 60.0
 LONG_SECONDS: Final = 400.0
 CELSIUS_SECONDS: Final = 300.0
@@ -66,6 +67,7 @@ class Signal:
     `seconds`; `elapsed` since the reading before, `gap` when that was too long to bridge;
     `volts`, `amps`, `celsius` accepted raw (celsius None until one is believed, `mean_celsius`
     smoothed); `fast_volts`, `fast_amps` averaged over about 8 s, restarted by a load step;
+    `slow_volts`, `slow_amps` averaged over 40 s and never restarted but by a gap;
     `minute` and `long`: lines through volts and amps (the long one restarts at load steps);
     `noise_volts`, `noise_amps` of a single reading; `load_step` with `step_volts`, `step_amps`:
     the current just jumped by so much, and the volts with it; `source_rise` volts by which
@@ -103,6 +105,8 @@ class Signal:
         "noise_volts",
         "reported_stage",
         "seconds",
+        "slow_amps",
+        "slow_volts",
         "source_rise",
         "started",
         "step_amps",
@@ -131,6 +135,8 @@ class Signal:
         "noise_volts",
         "reported_stage",
         "seconds",
+        "slow_amps",
+        "slow_volts",
         "source_rise",
         "started",
         "step_amps",
@@ -161,6 +167,8 @@ class Signal:
         self.mean_celsius: float | None = None
         self.fast_volts = 0.0
         self.fast_amps = 0.0
+        self.slow_volts = 0.0
+        self.slow_amps = 0.0
         self.minute = Horizon(MINUTE_SECONDS)
         self.long = Horizon(LONG_SECONDS)
         self.noise_volts = FIRST_NOISE_VOLTS * bank.nominal_volts
@@ -223,6 +231,8 @@ class Signal:
     def _after_gap(self, volts: float, amps: float) -> None:
         self.fast_volts = volts
         self.fast_amps = amps
+        self.slow_volts = volts
+        self.slow_amps = amps
         self.minute.clear(volts, amps)
         self.minute.update(0.0, volts, amps)
         self.long.clear(volts, amps)
@@ -255,13 +265,17 @@ class Signal:
         noise = self.noise_amps
         size = off if off >= 0.0 else -off
         step = size > STEP_NOISES * noise and size * self._per_amp > STEP_AMPS
+        # leaps one after another the same way are a slope, which the lines should show
+        ramp = step and self.load_step and off * self.step_amps > 0.0
         self.load_step = step
         if step:
             self.step_volts = volts - self.fast_volts
             self.step_amps = off
             self.fast_volts = volts
             self.fast_amps = amps
-            if -STEP_HELD * self.noise_volts < self.step_volts < STEP_HELD * self.noise_volts:
+            if ramp:
+                pass
+            elif -STEP_HELD * self.noise_volts < self.step_volts < STEP_HELD * self.noise_volts:
                 self.minute.step(off)
                 self.long.step(off)
             else:
@@ -272,6 +286,9 @@ class Signal:
             self.fast_volts += gain * (volts - self.fast_volts)
             self.fast_amps += gain * off
             self._kinks(volts, amps)
+        gain = elapsed / (elapsed + SLOW_SECONDS)
+        self.slow_volts += gain * (volts - self.slow_volts)
+        self.slow_amps += gain * (amps - self.slow_amps)
         self._noise(change_volts, change_amps)
         self.minute.update(elapsed, volts, amps)
         self.long.update(elapsed, volts, amps)
