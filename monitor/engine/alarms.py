@@ -111,6 +111,7 @@ class Alarm(Generic[W]):
         "figure",
         "limit",
         "detail",
+        "added",
     )
     __slots__ = (*KEPT, "below", "condition", "figure_of", "limit_of", "target")
 
@@ -130,6 +131,7 @@ class Alarm(Generic[W]):
         self.figure = 0.0
         self.limit = 0.0
         self.detail: list[list[Any]] = []
+        self.added = ""
 
     @property
     def key(self) -> str:
@@ -176,6 +178,9 @@ class Alarm(Generic[W]):
         detail = self.condition.detail
         if detail is not None:
             self.detail = [[name, value] for name, value in detail(watch)]
+        adds = self.condition.adds
+        if adds is not None:
+            self.added = adds(watch)
 
     def pull(self, trigger: Trigger, seconds: float) -> bool:
         """Apply a trigger; True where the state moved."""
@@ -235,7 +240,7 @@ class Alarm(Generic[W]):
     def facts(self) -> tuple[Fact, ...]:
         """What was last seen of the condition while it was there."""
         figures: Figures = tuple((name, value) for name, value in self.detail)
-        return (self.condition.evidence(self.figure, self.limit, figures),)
+        return (self.condition.evidence(self.figure, self.limit, figures, self.added),)
 
     def view(self) -> AlarmView:
         condition = self.condition

@@ -32,7 +32,8 @@ class BankInputs:
     A mutable object that is reused from step to step (building a frozen one at every reading
     would cost more than the whole stage filter); nobody but `align` writes to it. Figures are
     None where no device gave one or the last is too old; ages are seconds before `seconds`.
-    The lists run in the order of the site's sources of this bank.
+    The lists run in the order of the site's sources of this bank; `source_seconds` are the moments
+    at which the sources' volts were read, which may lie behind `seconds` by their devices' periods.
     """
 
     __slots__ = (
@@ -45,6 +46,7 @@ class BankInputs:
         "reported_stages",
         "seconds",
         "source_amps",
+        "source_seconds",
         "source_volts",
         "volts",
         "volts_age",
@@ -62,6 +64,7 @@ class BankInputs:
         self.charge_permitted: bool | None = None
         self.discharge_permitted: bool | None = None
         self.source_volts: list[float | None] = [None] * sources
+        self.source_seconds: list[float] = [BEFORE_ALL] * sources
         self.source_amps: list[float | None] = [None] * sources
         self.reported_stages: list[str | None] = [None] * sources
 
@@ -107,14 +110,20 @@ class SourceAlignment:
         self.celsius = Slot()
         self.reported_stage = Slot()
         self.pair = Pair(self.volts, self.amps)
-        self.inputs = BankInputs(0)
+        #: It stands at its own terminals: its own volts are also those of the source.
+        self.inputs = BankInputs(1)
 
     def step_due(self, now: float) -> bool:
         """True, with the inputs filled, where the source has a new pair of volts and amps."""
         pair = self.pair.new(now)
         if pair is None or pair[0] is None or pair[1] is None:
             return False
-        _fill_pair(self.inputs, now, *pair)
+        inputs = self.inputs
+        _fill_pair(inputs, now, *pair)
+        inputs.source_volts[0] = inputs.volts
+        inputs.source_seconds[0] = inputs.seconds
+        reported = self.reported_stage.best(now)
+        inputs.reported_stages[0] = None if reported is None else str(reported.figure)
         return True
 
 
@@ -159,7 +168,9 @@ class BankAlignment:
             inputs.discharge_permitted = _yes(self.discharge_permitted.number(now))
         for index, source in enumerate(self.sources):
             if source.volts.givens:
-                inputs.source_volts[index] = source.volts.number(now)
+                best = source.volts.best(now)
+                inputs.source_volts[index] = None if best is None else float(best.figure)
+                inputs.source_seconds[index] = BEFORE_ALL if best is None else best.seconds
             if source.amps.givens:
                 inputs.source_amps[index] = source.amps.number(now)
             if source.reported_stage.givens:

@@ -50,6 +50,7 @@ class Condition(Generic[W]):
     """A row. `W` is what is watched: a bank, a source, a device or the site.
 
     `says` is the evidence in words, formatted with `figure`, `limit` and whatever `detail` adds.
+    `adds` gives words of the moment to go before it, where figures do not say it all.
     `source` says where the limit comes from. `below` turns the comparison round. A `latched`
     condition's alarm stays until a person resets it. `inputs` are the quantities that it cannot
     be judged without: while every device that gives one of them is silent, its alarm is
@@ -71,14 +72,15 @@ class Condition(Generic[W]):
     off_delay: float = 0.0
     caution: str = ""
     detail: Callable[[W], Figures] | None = None
+    adds: Callable[[W], str] | None = None
     below: bool = False
     latched: bool = False
     cadence: Cadence = Cadence.SLOW
     chemistries: frozenset[str] = ANY
 
-    def evidence(self, figure: float, limit: float, detail: Figures) -> Fact:
+    def evidence(self, figure: float, limit: float, detail: Figures, added: str = "") -> Fact:
         """The judgement as a fact that a person can read."""
-        words = self.says.format(figure=figure, limit=limit, **dict(detail))
+        words = added + self.says.format(figure=figure, limit=limit, **dict(detail))
         return Fact(
             self.name,
             f"{words} (limit: {self.source})",

@@ -12,8 +12,10 @@ from monitor.engine.source import SourceRoom
 #: A joint that lost so much beyond its first figure, and doubled it, is going bad; below that it
 #: is meters disagreeing (10 mV of 12 V and half an amp of 50 make half a milliohm; our choice).
 LEAST_GROWTH_OHMS: Final = 0.002
-#: Volts per 12 V between a source and the posts while nothing flows: one of them is cut off.
-CUT_OFF: Final = 0.25
+#: A source that was seen parted from the posts (`monitor.engine.source`) is cut off while it stands
+#: above them at all; what is shown is this at least, in volts per 12 V.
+CUT_OFF: Final = 0.02
+LEAST_SHOWN: Final = 0.05
 
 
 def _over(room: SourceRoom) -> float | None:
@@ -44,7 +46,12 @@ def _joint_detail(room: SourceRoom) -> Figures:
 def _cut_off(room: SourceRoom) -> float | None:
     if room.rise is None:
         return None
-    return room.rise * 12.0 / room.bank.nominal_volts if room.idle else 0.0
+    above = room.rise - room.lead.meters_volts
+    return max(above * 12.0 / room.bank.nominal_volts, LEAST_SHOWN) if room.parted else 0.0
+
+
+def _both_stages(room: SourceRoom) -> str:
+    return f"it says {room.reported}, but is seen in {room.inferred_name}"
 
 
 CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
@@ -103,10 +110,10 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         figure=_cut_off,
         limit=lambda _: CUT_OFF,
         says="{figure:.2f} V per 12 V between source and posts while no current flows",
-        source="our choice: no lead loses a quarter of a volt without current",
+        source="physics: leads lose nothing without current (seen from 20 mV a cell on)",
         inputs=(Quantity.SOURCE_VOLTS, Quantity.BANK_VOLTS),
-        deadband=0.1,
-        on_delay=120.0,
+        deadband=0.01,
+        on_delay=60.0,
         off_delay=60.0,
     ),
     Condition(
@@ -121,7 +128,8 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         priority=Priority.LOW,
         figure=lambda room: room.contrary_seconds / 60.0,
         limit=lambda _: 30.0,
-        says="for {figure:.0f} min (told after {limit:.0f}) it has said another stage than seen",
+        adds=_both_stages,
+        says=" for {figure:.0f} min (told after {limit:.0f})",
         source="our choice: longer than any change of stage takes",
         inputs=(Quantity.REPORTED_STAGE,),
         off_delay=60.0,

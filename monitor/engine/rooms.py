@@ -77,6 +77,10 @@ class BankRooms:
             return
         charge = self.charge
         stage = self.stage
+        for place, room in enumerate(self.sources):
+            room.add(inputs, place, signal.volts, signal.amps)
+            if room.parted:
+                signal.charge_permitted = False
         before = stage.stage
         changed = stage.update(signal, charge.soc, charge.soc_sd)
         if changed or not self.started:
@@ -85,15 +89,7 @@ class BankRooms:
         if charge.update(signal, stage):
             self._tell_full()
         self.forecast.update(signal, stage, charge, wall_offset)
-        volts = signal.volts
-        amps = signal.amps
-        if self.sources:
-            for room, source_volts, source_amps in zip(
-                self.sources, inputs.source_volts, inputs.source_amps, strict=True
-            ):
-                rise = None if source_volts is None else source_volts - volts
-                room.add(rise, source_amps, amps)
-        if self.watch.add(signal.seconds, volts, amps):
+        if self.watch.add(signal.seconds, signal.volts, signal.amps):
             self._watch()
 
     def step_source(self, place: int, bank_celsius: float | None) -> None:
@@ -102,15 +98,17 @@ class BankRooms:
         inputs = self.given.sources[place].inputs
         inputs.celsius = bank_celsius
         charge = self.charge
-        before = str(room.filter.stage) if room.seen else "unknown"
-        if room.update(inputs, charge.soc, charge.soc_sd):
-            view = room.filter.view()
+        before = room.stage
+        if not room.update(inputs, charge.soc, charge.soc_sd):
+            return
+        view = room.stage_view()
+        if view is not None:
             self.journal.note(
                 inputs.seconds,
                 EventKind.STAGE,
                 str(view.stage),
                 room.source.id,
-                f"{before} -> {view.stage}",
+                f"{before or 'unknown'} -> {view.stage}",
                 view.evidence,
             )
 

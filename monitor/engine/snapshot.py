@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 
 class Stage(StrEnum):
@@ -46,6 +46,9 @@ class Estimate(NamedTuple):
     figure: float | None
     sd: float | None
     reason: str = ""
+
+
+NOT_MEASURED: Final = Estimate(None, None, "not measured")
 
 
 class Interval(NamedTuple):
@@ -109,7 +112,11 @@ class ForecastView:
 
 @dataclass(frozen=True, slots=True)
 class SourceView:
-    """One source; `share` is its amps as a fraction of its rating, where both are known."""
+    """One source; `share` is its amps as a fraction of its rating, where both are known.
+
+    `lead_milliohms` of what lies between the source and the posts. `contrary` says both stages
+    where what it says of itself is not what it is seen to do; None where they agree.
+    """
 
     id: str
     bank: str
@@ -120,6 +127,8 @@ class SourceView:
     share: float | None
     reported_stage: str | None
     stage: StageView | None
+    lead_milliohms: Estimate = NOT_MEASURED
+    contrary: Fact | None = None
 
 
 @dataclass(frozen=True, slots=True)

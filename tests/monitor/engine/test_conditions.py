@@ -182,8 +182,8 @@ CASES: dict[str, tuple[Case, Case]] = {
     "source-over-rating": (lambda: sourced(amps=45.0), lambda: sourced(amps=43.0)),
     "joint-resistance": (lambda: jointed(0.0015, 0.005), lambda: jointed(0.006, 0.009)),
     "source-cut-off": (
-        lambda: sourced(rise=0.6, idle=True),
-        lambda: sourced(rise=0.6, idle=False),
+        lambda: sourced(rise=0.6, parted=True),
+        lambda: sourced(rise=0.6, parted=False),
     ),
     "source-at-odds": (
         lambda: sourced(contrary_seconds=2000.0),
