@@ -40,8 +40,6 @@ OPEN_AMPS: Final = 0.004
 #: an LFP bank's minutes), until only gas is left, in C20 (a flooded bank at its last, 2 %).
 SLOWEST_TAPER: Final = {True: 18000.0, False: 3600.0}
 GAS_AMPS: Final = 0.02
-#: Flat is a slope that is surely less than this, volts per cell a second: 4 mV in 400 s.
-FLAT: Final = 1e-5
 #: The sun wanders: amps whose slope over minutes is this many deviations; remembered for so long.
 WANDER_SIGMAS: Final = 4.0
 WANDER_SECONDS: Final = 1800.0
@@ -57,8 +55,8 @@ class Features:
     `cell` volts per cell at the posts, moved to 25 °C; `held` the same at the end where a source
     would hold them, with `lead_sd` its error; `amps` less the sensor's zero, `amps_sd`, and
     `sigmas` = amps / amps_sd; `rise_sigmas` slope of volts within the last minute, `drift` and
-    `drift_sigmas` within the last ten, less what leads explain; `flat` where it is surely next to
-    nothing; `taper_sigmas` and `wander_sigmas` the same
+    `drift_sigmas` within the last ten, less what leads explain; `steepest` what it surely is
+    below; `taper_sigmas` and `wander_sigmas` the same
     for amps; `keeps`: nats by which volts were held (> 0) rather than followed the amps (< 0);
     `untapered`: deviations by which the current fell too little for a held voltage; `wanders`
     0..1: the amps moved as the sun's do while nothing was held (`unheld`, said from outside);
@@ -78,7 +76,6 @@ class Features:
         "drift",
         "drift_sd",
         "drift_sigmas",
-        "flat",
         "held",
         "keeps",
         "lead_sd",
@@ -92,6 +89,7 @@ class Features:
         "seconds",
         "shift",
         "sigmas",
+        "steepest",
         "step_ohm",
         "taper_sigmas",
         "unheld",
@@ -118,7 +116,6 @@ class Features:
         self.drift = 0.0
         self.drift_sd = 1.0
         self.drift_sigmas = 0.0
-        self.flat = False
         self.held = 0.0
         self.keeps = 0.0
         self.lead_sd = LEAD_SD
@@ -132,6 +129,7 @@ class Features:
         self.shift = 0.0
         self.rise_sigmas = 0.0
         self.sigmas = 0.0
+        self.steepest = 1.0
         self.step_ohm = STEP_OHM
         self.taper_sigmas = 0.0
         self.unheld = True
@@ -187,7 +185,7 @@ class Features:
         self.drift_sd = drift_sd = root * noise_volts
         self.drift = drift
         self.drift_sigmas = drift / drift_sd
-        self.flat = drift - 2.0 * drift_sd > -FLAT and drift + 2.0 * drift_sd < FLAT
+        self.steepest = (drift if drift > 0.0 else -drift) + 2.0 * drift_sd
         self.wander_sigmas = wide_taper / wide_sd
         if amps > GAS_AMPS:
             # a held voltage lets the current fall; a source at its limit does not

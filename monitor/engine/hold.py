@@ -15,7 +15,11 @@ from monitor.engine.stage_order import ABSORPTION, BULK, DISCHARGE, EQUALIZE, FI
 
 #: A stage is learned from while it is this probable and its volts have been flat for so long.
 SURE: Final = 0.9
-SETTLED_SECONDS: Final = 90.0
+SETTLED_SECONDS: Final = 45.0
+#: Flat: surely no steeper than 4 mV in 400 s a cell, less than surface charge fades; where current
+#: tapers visibly it is enough to be less steep than any bank rises at the end of bulk.
+FLAT: Final = 1e-5
+FLAT_TAPERING: Final = 5e-5
 #: Volts that stayed while the amps changed, by this many nats, need not be watched for long.
 KEPT_NATS: Final = 2.0
 #: Log odds that the source holds one voltage for ever: told so; staged by its set-points; unknown
@@ -70,11 +74,12 @@ class Memory:
         """`held`: float is at its level, neither on its way down to it nor up.
 
         Note what is being held, and learn set-points, zero and habits from it."""
-        flat = f.flat or f.keeps > KEPT_NATS
+        flat = f.steepest < FLAT or f.keeps > KEPT_NATS
         stage = -1
         level: Level | None = None
         if p[ABSORPTION] > SURE:
             stage = ABSORPTION
+            flat = f.steepest < FLAT_TAPERING or f.keeps > KEPT_NATS
             level = points.absorption
             if f.amps < NEARLY_FULL_AMPS:
                 self.lost = 0.0

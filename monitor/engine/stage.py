@@ -39,6 +39,8 @@ NEAR_ZERO: Final = 0.001
 MIX: Final = 10.0
 #: A stage this improbable is left even when nothing else is probable enough.
 GONE: Final = 0.05
+#: Amps or slope of volts in deviations that show a source taking up a resting bank.
+PUSHED: Final = 1.5
 #: Fraction of charge from which sources float (they end absorption a few percent early).
 FILLED: Final = 0.955
 CHOOSE: Final = 0.6
@@ -215,6 +217,10 @@ class StageFilter:
         belief = 1.0 / (1.0 + exp(-memory.fixed_odds))
         r, d, u, a, f, e, x = self.probabilities
         start = (r + 2.0 * d) * hour
+        # a source that takes up a resting bank pushes: amps or volts go up
+        seen = self.features
+        pushed = 1.0 if seen.sigmas > PUSHED or seen.rise_sigmas > PUSHED else 0.05
+        floated = (r * pushed + 2.0 * d) * hour
         fresh = start * (1.0 - filled * 0.9)
         # absorption that has tapered ends in float, one cut short seldom does
         ended = 3.0 if memory.lost == 0.0 else 0.3
@@ -235,7 +241,9 @@ class StageFilter:
         )
         out[ABSORPTION] = a * (1.0 - (3.5 + ended) * hour) + (u + 0.5 * d + 0.2 * (f + e)) * hour
         out[FLOAT] = (
-            f * (1.0 - 2.0 * hour - emptied) + (ended * a + e) * hour + filled * (start + u * hour)
+            f * (1.0 - 2.0 * hour - emptied)
+            + (ended * a + e) * hour
+            + filled * (floated + u * hour)
         )
         out[EQUALIZE] = e * (1.0 - 1.8 * hour) + (0.2 * a + 0.1 * f + 0.05 * u) * hour
         out[FIXED] = x * (1.0 - 1.5 * hour - staged) + fresh * belief + u * mixed
