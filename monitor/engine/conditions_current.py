@@ -8,6 +8,7 @@ from adapters.reading import Quantity
 from monitor.engine.condition import (
     CAUTION_ACID,
     CAUTION_POSTS,
+    LFP,
     Cadence,
     Condition,
     Figures,
@@ -39,6 +40,15 @@ def _dead_cell_detail(watch: BankWatch) -> Figures:
         ("amps_before", votes.amps_before),
         ("amps", watch.amps),
     )
+
+
+def _cut(watch: BankWatch) -> float | None:
+    """Seen, not told: where the battery reports its sides there is nothing to guess."""
+    return None if watch.discharge_permitted is not None else float(watch.cut.open)
+
+
+def _cut_detail(watch: BankWatch) -> Figures:
+    return (("volts", watch.cut.volts), ("amps", -watch.cut.amps))
 
 
 def _closed(permitted: bool | None) -> float | None:
@@ -132,5 +142,25 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=10.0,
         off_delay=60.0,
         cadence=Cadence.FAST,
+    ),
+    Condition(
+        name="discharge-cut-off",
+        words=(
+            "The load on a nearly empty bank stopped at once: its protection seems to have opened "
+            "its discharge side. Loads are without it, and it is not dead."
+        ),
+        causes=("a cell empty", "too much current drawn", "a main switch turned off just then"),
+        first="Switch loads off and charge: most protections close again once charge comes in.",
+        priority=Priority.HIGH,
+        figure=_cut,
+        limit=lambda _: 0.5,
+        says="{volts:.2f} V with {amps:.1f} A drawn, and then nothing at all",
+        source="common practice: protections open at 2.5 to 2.8 V of the lowest cell",
+        inputs=PAIR,
+        on_delay=30.0,
+        off_delay=60.0,
+        detail=_cut_detail,
+        cadence=Cadence.FAST,
+        chemistries=LFP,
     ),
 )

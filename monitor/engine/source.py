@@ -39,9 +39,11 @@ STEADY_SHARE: Final = 0.05
 STEADY_RATE: Final = 0.005
 #: A source stands this far above the posts while nothing flows: something between has opened
 #: (volts per cell; twice what sensors disagree by in common practice). It stays open, whatever the
-#: source does then, until current flows in again or the source stands no higher than the bank.
+#: source does then, until current flows in again or the two have stood alike for so long: a source
+#: that falls to float passes the bank's own voltage, which says nothing.
 OPEN_VOLTS: Final = 0.02
 SHUT_VOLTS: Final = 0.005
+SHUT_SECONDS: Final = 600.0
 OPEN_RATE: Final = 0.004
 #: A source gives nothing below this share of its rating (else of C20), whatever it is set to: a
 #: charger's meter shows as much when it is off (common practice: 0.1 A of 50).
@@ -72,6 +74,7 @@ class SourceRoom:
         "reported",
         "contrary_seconds",
         "inferred_name",
+        "_alike_seconds",
         "_gives",
         "_heard",
         "_moment",
@@ -111,6 +114,7 @@ class SourceRoom:
         self.contrary_seconds = 0.0
         #: The stage it is seen in, where that is sure; plain text for the saved state.
         self.inferred_name: str | None = None
+        self._alike_seconds = 0.0
         self._gives = 0.0
         self._heard: float | None = None
         self._moment = BEFORE_ALL
@@ -215,32 +219,35 @@ class SourceRoom:
             self._low = amps
         elif amps > self._high:
             self._high = amps
+        if net > OPEN_RATE * self.bank.amp_hours or source_volts is None:
+            self.parted = False
         if source_volts is not None and not self._is_dead(source_volts):
             moment = inputs.source_seconds[place]
             if moment > self._moment:
-                self._moment = moment
                 self._sum_rise += source_volts - volts
                 self._sum_net += net
                 self._rises += 1
                 # read between two readings of the bank, which may have fallen meanwhile
-                self._part(source_volts - max(volts, self._volts), net)
-            elif net > OPEN_RATE * self.bank.amp_hours:
-                self.parted = False
-        else:
-            self.parted = False
+                self._part(source_volts - max(volts, self._volts), net, moment)
+                self._moment = moment
         self._volts = volts
         if source_amps is not None:
             self._sum_amps += source_amps
             self._amps += 1
 
-    def _part(self, rise: float, net: float) -> None:
+    def _part(self, rise: float, net: float, moment: float) -> None:
         """Are source and bank parted? Only a source read while nothing flows can tell."""
         least = OPEN_RATE * self.bank.amp_hours
-        if net > least:
-            self.parted = False
-        elif net > -least:
-            above = (rise - self.lead.meters_volts) / self.bank.cells
-            self.parted = above > (SHUT_VOLTS if self.parted else OPEN_VOLTS)
+        if not -least < net < least:
+            return
+        above = (rise - self.lead.meters_volts) / self.bank.cells
+        if above > OPEN_VOLTS:
+            self.parted = True
+        if not -SHUT_VOLTS < above < SHUT_VOLTS:
+            self._alike_seconds = 0.0
+        elif self.parted:
+            self._alike_seconds += moment - self._moment
+            self.parted = self._alike_seconds < SHUT_SECONDS
 
     def look(self, seconds: float, elapsed: float, bank_stage: StageFilter) -> None:
         """Once a minute: means, resistance, and whether the source does what it says."""

@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import ClassVar, Final
 
 from monitor.bank import Bank, compensated
+from monitor.engine.cut_off import DischargeCut
 from monitor.engine.held_current import HeldCurrent
 from monitor.engine.snapshot import Stage
 from monitor.engine.steps import StepVotes
@@ -26,7 +27,7 @@ IDLE_RATE: Final = 0.002
 
 
 class BankWatch:
-    """One bank under watch. `hold` and `votes` are rooms of their own."""
+    """One bank under watch. `hold`, `votes` and `cut` are rooms of their own."""
 
     KEPT: ClassVar[tuple[str, ...]] = (
         "seconds",
@@ -50,6 +51,7 @@ class BankWatch:
         "highest",
         "hold",
         "votes",
+        "cut",
         "_sum_volts",
         "_sum_amps",
         "_sum_count",
@@ -89,6 +91,7 @@ class BankWatch:
         self.highest = highest_per_cell(self)
         self.hold = HeldCurrent(bank)
         self.votes = StepVotes(bank)
+        self.cut = DischargeCut(bank)
         self._sum_volts = 0.0
         self._sum_amps = 0.0
         self._sum_count = 0
@@ -148,6 +151,8 @@ class BankWatch:
                 self.votes.step(self.volts, self.amps, volts, amps, elapsed)
             else:
                 self.votes.forget_candidate()
+                self.cut.forget()
+        self.cut.look(volts, amps)
         self.seconds = seconds
         self.volts = volts
         self.amps = amps

@@ -95,6 +95,14 @@ def dropped(before: float, after: float, amps_before: float, amps_after: float) 
     return watch
 
 
+def cut(*means: tuple[float, float]) -> BankWatch:
+    """An LFP bank whose ten-second means of volts and amps were these, and then nothing flows."""
+    watch = watched("lfp")
+    for volts, amps in (*means, (means[-1][0], 0.0)):
+        watch.cut.look(volts, amps)
+    return watch
+
+
 def sourced(**figures: Any) -> SourceRoom:
     room = SourceRoom(Source("shore", "house", SourceKind.AC_CHARGER, 40.0), bank(), True)
     for name, value in figures.items():
@@ -181,6 +189,7 @@ CASES: dict[str, tuple[Case, Case]] = {
     ),
     "source-over-rating": (lambda: sourced(amps=45.0), lambda: sourced(amps=43.0)),
     "joint-resistance": (lambda: jointed(0.0015, 0.005), lambda: jointed(0.006, 0.009)),
+    "discharge-cut-off": (lambda: cut((10.9, -11.0), (11.0, 0.0)), lambda: cut((12.6, -11.0))),
     "source-cut-off": (
         lambda: sourced(rise=0.6, parted=True),
         lambda: sourced(rise=0.6, parted=False),
@@ -342,6 +351,28 @@ def test_a_dead_cell_stays_told_until_reset_and_the_bank_stands_as_before() -> N
     watch.votes.look(13.6, 0.5)
     assert not watch.votes.dead_cell
     assert ROWS["shorted-cell"].latched
+
+
+def test_a_cut_is_over_when_current_flows_or_the_bank_has_recovered() -> None:
+    for volts, amps, over in ((11.0, 0.1, False), (11.4, 40.0, True), (12.5, 0.0, True)):
+        watch = cut((10.9, -11.0), (11.0, 0.0))
+        assert watch.cut.open
+        watch.cut.look(volts, amps)
+        assert watch.cut.open is not over
+    # one load of several, a slow end, a look that was missed: no cut
+    slow = watched("lfp")
+    for amps in (-11.0, -3.0, -0.8, -0.8, -0.8, 0.0):
+        slow.cut.look(10.9, amps)
+    assert not slow.cut.open
+    gap = watched("lfp")
+    gap.cut.look(10.9, -11.0)
+    gap.cut.forget()
+    gap.cut.look(11.0, 0.0)
+    assert not gap.cut.open
+    # told by the battery itself: nothing to guess
+    told = cut((10.9, -11.0), (11.0, 0.0))
+    told.discharge_permitted = False
+    assert ROWS["discharge-cut-off"].figure(told) is None
 
 
 def test_steps_of_the_current_vote_for_the_sign_of_the_shunt() -> None:
