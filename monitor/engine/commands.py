@@ -46,7 +46,7 @@ def carry_out(
             words = f"{words} (no bank is called {command.target!r})"
     journal.note(command.seconds, EventKind.COMMAND, str(command.action), command.target, words)
     if rooms is not None:
-        rooms.replaced()
+        rooms.tell_replaced(command.seconds)
     for panel, alarm in chosen:
         if trigger is Trigger.SHELVE:
             panel.shelve(alarm, command.seconds, _seconds_in(command.note), command.who)

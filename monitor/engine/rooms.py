@@ -8,7 +8,7 @@ from adapters.reading import Quantity
 from monitor.bank import Bank, Site, Source
 from monitor.engine import conditions
 from monitor.engine.align import BankAlignment
-from monitor.engine.charge import ChargeFilter
+from monitor.engine.charge import OFFSET, ChargeFilter
 from monitor.engine.forecast import Forecast
 from monitor.engine.journal import Journal
 from monitor.engine.panel import Panel
@@ -28,6 +28,8 @@ from monitor.engine.source import SourceRoom
 from monitor.engine.stage import StageFilter
 from monitor.engine.watch import BankWatch
 
+#: A bank is being replaced for so long after a person said so (our choice).
+REPLACING_SECONDS: Final = 180.0
 NO_READING: Final = "no reading of volts and amps yet"
 _UNKNOWN: Final = Estimate(None, None, NO_READING)
 _NO_ANSWER: Final = Interval(None, None, None, NO_READING)
@@ -46,6 +48,7 @@ class BankRooms:
         "sources",
         "source_panels",
         "started",
+        "forget_again",
     )
 
     def __init__(self, site: Site, bank: Bank, given: BankAlignment, journal: Journal) -> None:
@@ -68,6 +71,8 @@ class BankRooms:
         ]
         #: True once a first pair of volts and amps was believed.
         self.started = False
+        #: When a replaced bank is forgotten for the second time; None where nothing is pending.
+        self.forget_again: float | None = None
 
     def step(self, wall_offset: float | None) -> None:
         """Take the bank's new inputs through all rooms."""
@@ -75,6 +80,9 @@ class BankRooms:
         signal = self.signal
         if not signal.update(inputs):
             return
+        if self.forget_again is not None and signal.seconds >= self.forget_again:
+            self.replaced(signal.seconds)
+            self.forget_again = None
         charge = self.charge
         stage = self.stage
         for place, room in enumerate(self.sources):
@@ -89,7 +97,8 @@ class BankRooms:
         if charge.update(signal, stage):
             self._tell_full()
         self.forecast.update(signal, stage, charge, wall_offset)
-        if self.watch.add(signal.seconds, signal.volts, signal.amps):
+        # while somebody has his hands on the posts nothing is judged
+        if self.forget_again is None and self.watch.add(signal.seconds, signal.volts, signal.amps):
             self._watch()
 
     def step_source(self, place: int, bank_celsius: float | None) -> None:
@@ -169,12 +178,41 @@ class BankRooms:
             view.evidence,
         )
 
-    def replaced(self) -> None:
-        """A new bank in the old one's place: nothing learned of the old one is the new one's."""
-        self.charge.replaced()
+    def replaced(self, seconds: float) -> None:
+        """A new bank in the old one's place: nothing learned of the old one is the new one's.
+
+        What belongs to the installation stays: the current sensor's offset, the sources' set-points
+        and habits, their leads. Forgotten once more a little later, since nobody tells to the
+        second when the old posts were let go.
+        """
+        self.forget_again = seconds + REPLACING_SECONDS
+        charge, stage = self.charge, self.stage
+        offset, offset_sd = charge.belief.mean[OFFSET], charge.belief.sd(OFFSET)
+        charge.replaced()
+        charge.belief.forget(OFFSET, offset, offset_sd)
+        self.stage = StageFilter(self.bank, self.forecast.sources)
+        self.stage.set_points = stage.set_points
+        self.stage.memory.fixed_odds = stage.memory.fixed_odds
+        self.stage.features.zero = stage.features.zero
+        self.stage.features.zero_sd = stage.features.zero_sd
+        self.stage.features.lived_in = stage.features.lived_in
         self.forecast = Forecast(self.site, self.bank, self.forecast.sources)
         self.watch = BankWatch(self.bank)
         self.panel.watch = self.watch
+
+    def tell_replaced(self, seconds: float) -> None:
+        """A person said that the bank was replaced: forget, and say what is kept."""
+        self.replaced(seconds)
+        offset, sd = self.charge.offset_amps, self.charge.offset_amps_sd
+        self.journal.note(
+            seconds,
+            EventKind.LEARNED,
+            "forgotten",
+            self.bank.id,
+            "charge, capacity, resistance, taper and last full of the old bank are forgotten; "
+            f"kept: the current sensor's offset ({offset:+.2f} A, give or take {sd:.2f}), "
+            "set-points and leads",
+        )
 
     def forget_set_points(self) -> None:
         """The owner changed what the sources are set to: learn their holds anew."""
