@@ -6,6 +6,7 @@ overload does not end a stage, a source that only ever holds one voltage will do
 
 from __future__ import annotations
 
+from math import exp
 from typing import ClassVar, Final
 
 from monitor.bank import Source, SourceKind
@@ -46,11 +47,20 @@ class Memory:
 
     `held`: the stage last seen holding a level, -1 for none in this charge; `seconds` how long,
     `idle` seconds since; `lost` charge taken out since the bank was last nearly full, C20 hours;
-    `fixed_odds` log odds of a source of one voltage; `start_amps` amps when the hold began;
-    `trickle` amps averaged while float is held, zero not taken off.
+    `fixed_odds` log odds of a source of one voltage and `fixed_belief` its chance; `start_amps`
+    amps when the hold began; `trickle` amps averaged while float is held, zero not taken off.
     """
 
-    __slots__ = ("fixed_odds", "held", "idle", "lost", "seconds", "start_amps", "trickle")
+    __slots__ = (
+        "fixed_belief",
+        "fixed_odds",
+        "held",
+        "idle",
+        "lost",
+        "seconds",
+        "start_amps",
+        "trickle",
+    )
     KEPT: ClassVar[tuple[str, ...]] = __slots__
 
     def __init__(self, staged: bool, sources: tuple[Source, ...]) -> None:
@@ -61,6 +71,7 @@ class Memory:
             self.fixed_odds = ODDS_STAGED
         else:
             self.fixed_odds = ODDS_UNKNOWN
+        self.fixed_belief = 1.0 / (1.0 + exp(-self.fixed_odds))
         self.held = -1
         self.seconds = 0.0
         self.idle = 1e9
@@ -137,6 +148,7 @@ class Memory:
         habit = ODDS_SEEN if stage == FIXED else -ODDS_SEEN
         if -ODDS_SEEN < self.fixed_odds < ODDS_SEEN or self.fixed_odds * habit < 0.0:
             self.fixed_odds += (habit - self.fixed_odds) * min(1.0, elapsed / ODDS_SECONDS)
+            self.fixed_belief = 1.0 / (1.0 + exp(-self.fixed_odds))
         if stage == FLOAT:
             self._trickle(f, elapsed)
 

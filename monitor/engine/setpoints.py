@@ -7,6 +7,7 @@ what was given moves the distribution, and `moved` says by how much: reported, n
 
 from __future__ import annotations
 
+from math import log
 from typing import ClassVar, Final
 
 from monitor.bank import REFERENCE_CELSIUS, Bank, Span
@@ -28,6 +29,13 @@ GIVEN_REACH: Final = 0.03
 RANGE_REACH: Final = 2.5
 #: A plateau this many deviations from where it was expected is another one.
 ANOTHER: Final = 4.0
+#: Share of plateaus that lie elsewhere within the chemistry's range.
+ELSEWHERE: Final = 0.05
+#: Densities of volts are weighed against an even chance within 75 mV a cell: (0.03 V)^2, which has
+#: the factor of the normal density in it.
+REFERENCE: Final = 0.0009
+#: No single feature says less than this in one look, in nats: none may decide for ever.
+CAP: Final = 12.0
 #: A reading of the plateau counts as this many volts per cell in a minute of holding.
 PLATEAU_SD: Final = 0.003
 
@@ -39,7 +47,19 @@ class Level:
     `seen` counts the seconds it was seen to be held.
     """
 
-    __slots__ = ("given", "high", "low", "mean", "other", "sd", "seen", "start_mean", "start_sd")
+    __slots__ = (
+        "_wide_best",
+        "_wide_narrowness",
+        "given",
+        "high",
+        "low",
+        "mean",
+        "other",
+        "sd",
+        "seen",
+        "start_mean",
+        "start_sd",
+    )
     KEPT: ClassVar[tuple[str, ...]] = ("mean", "other", "sd", "seen")
 
     def __init__(self, given: float | None, span: Span | None) -> None:
@@ -56,10 +76,35 @@ class Level:
         reach = GIVEN_REACH if given is not None else RANGE_REACH * self.start_sd
         self.low = self.start_mean - reach
         self.high = self.start_mean + reach
+        wide = RANGE_SD if span is None else max((span.high - span.low) / 2.0, RANGE_SD)
+        self._wide_best = log(ELSEWHERE) + 0.5 * log(REFERENCE / (wide * wide))
+        self._wide_narrowness = 0.5 / (wide * wide)
         self.mean = self.start_mean
         self.other: float | None = None
         self.sd = self.start_sd
         self.seen = 0.0
+
+    def nats(self, volts: float, variance: float) -> float:
+        """How well the level explains volts held to within `variance`, against 1 / (75 mV).
+
+        A few percent of plateaus lie elsewhere: another source, another setting, the low hold.
+        """
+        variance += self.sd * self.sd
+        off = volts - self.mean
+        square = off * off / variance
+        at = 0.5 * (log(REFERENCE / variance) - square) if square < 40.0 else -CAP
+        if at < self._wide_best:
+            other = self.other
+            if other is not None:
+                off = volts - other
+                at_other = 0.5 * (log(REFERENCE / variance) - off * off / variance) - 1.0
+                if at_other > at:
+                    at = at_other
+            off = volts - self.start_mean
+            wide = self._wide_best - off * off * self._wide_narrowness
+            if wide > at:
+                at = wide
+        return at if at > -CAP else -CAP
 
     def learn(self, volts: float, seconds: float, variance_now: float, lasting: bool) -> None:
         """A source held `volts` for `seconds`; `variance_now` is that of the volts themselves.

@@ -11,8 +11,8 @@ from typing import ClassVar, Final
 
 from monitor.bank import Bank, Source
 from monitor.engine.features import Features
-from monitor.engine.hold import Memory
-from monitor.engine.scores import FORGIVEN, Scores
+from monitor.engine.hold import SURE, Memory
+from monitor.engine.scores import Scores
 from monitor.engine.setpoints import SetPoints
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import Fact, SetPointView, Stage, StageView
@@ -20,23 +20,19 @@ from monitor.engine.stage_evidence import explain
 from monitor.engine.stage_order import (
     ABSORPTION,
     BULK,
-    DISCHARGE,
-    EQUALIZE,
     FIXED,
-    FLOAT,
     REST,
     STAGES,
 )
 from monitor.engine.taper import Taper
+from monitor.engine.transitions import FORGIVEN, expect
 
 #: Seconds that one look at the features is worth: about twice the fast average's span.
 LOOK: Final = 15.0
 MOST_LOOKS: Final = 3.0
-FLOOR: Final = 1e-7
 #: Resting amps this near nothing refine the sensor's zero, C20; more may be a standing load.
 NEAR_ZERO: Final = 0.001
-#: Bulk and a fixed source on its way up look alike: an hour forgets this many times which it was.
-MIX: Final = 10.0
+REST_ZERO_SD: Final = 0.0003
 #: A stage this improbable is left even when nothing else is probable enough.
 GONE: Final = 0.05
 #: Amps or slope of volts in deviations that show a source taking up a resting bank.
@@ -57,7 +53,7 @@ class StageFilter:
 
     __slots__ = (
         "_amp_hours",
-        "_next",
+        "_chosen",
         "features",
         "memory",
         "probabilities",
@@ -83,7 +79,7 @@ class StageFilter:
 
     def __init__(self, bank: Bank, sources: tuple[Source, ...]) -> None:
         self._amp_hours = bank.amp_hours
-        self._next = [0.0] * 7
+        self._chosen = REST
         self.features = Features(bank)
         self.set_points = SetPoints(bank)
         self.memory = Memory(bank.set_points.absorption is not None, sources)
@@ -106,6 +102,7 @@ class StageFilter:
     @stage_name.setter
     def stage_name(self, name: str) -> None:
         self.stage = Stage(name)
+        self._chosen = STAGES.index(self.stage)
 
     @property
     def taper_seconds(self) -> float | None:
@@ -142,7 +139,7 @@ class StageFilter:
             )
         return StageView(
             self.stage,
-            self.probabilities[STAGES.index(self.stage)],
+            self.probabilities[self._chosen],
             tuple(self.probabilities),
             self.since,
             facts,
@@ -152,101 +149,96 @@ class StageFilter:
         return self.set_points.view(celsius)
 
     def update(self, signal: Signal, soc: float, soc_sd: float) -> bool:
+        """Take an accepted reading; True where the chosen stage changed."""
         f = self.features
+        memory = self.memory
         f.update(signal, self.set_points)
-        filled = self._filled(soc, soc_sd)
-        self.scores.update(f, self.set_points, self.memory, filled)
+        filled = 1.0
+        if memory.lost >= FORGIVEN:
+            short = (FILLED - soc) / (0.01 + 0.3 * soc_sd)
+            filled = 1.0 / (1.0 + exp(short if short < 50.0 else 50.0))
+        self.scores.update(f, self.set_points, memory, filled)
         elapsed = signal.elapsed
         if elapsed <= 0.0:
             elapsed = LOOK
-        self._expect(elapsed if elapsed < 1200.0 else 1200.0, filled)
+        pushed = f.sigmas > PUSHED or f.rise_sigmas > PUSHED
         looks = elapsed / LOOK
-        if looks > MOST_LOOKS:
-            looks = MOST_LOOKS
+        self._weigh(
+            expect(self.probabilities, elapsed, memory, filled, pushed),
+            looks if looks < MOST_LOOKS else MOST_LOOKS,
+        )
+        self._learn(signal, elapsed)
+        return self._choose(signal.seconds)
+
+    def _weigh(
+        self, ahead: tuple[float, float, float, float, float, float, float], looks: float
+    ) -> None:
+        """Multiply expectation by evidence, and scale to one."""
+        s0, s1, s2, s3, s4, s5, s6 = self.scores.now
+        a0, a1, a2, a3, a4, a5, a6 = ahead
+        best = s0 if s0 > s1 else s1
+        if s2 > best:
+            best = s2
+        if s3 > best:
+            best = s3
+        if s4 > best:
+            best = s4
+        if s5 > best:
+            best = s5
+        if s6 > best:
+            best = s6
+        a0 *= exp((s0 - best) * looks)
+        a1 *= exp((s1 - best) * looks)
+        a2 *= exp((s2 - best) * looks)
+        a3 *= exp((s3 - best) * looks)
+        a4 *= exp((s4 - best) * looks)
+        a5 *= exp((s5 - best) * looks)
+        a6 *= exp((s6 - best) * looks)
+        scale = 1.0 / (a0 + a1 + a2 + a3 + a4 + a5 + a6)
         p = self.probabilities
-        ahead = self._next
-        now = self.scores.now
-        best = max(now)
-        total = 0.0
-        for k in range(7):
-            chance = ahead[k] * exp((now[k] - best) * looks)
-            p[k] = chance
-            total += chance
-        scale = 1.0 / total
-        top = 0.0
-        chosen = 0
-        for k in range(7):
-            chance = p[k] * scale
-            if chance < FLOOR:
-                chance = FLOOR
-            p[k] = chance
-            if chance > top:
-                top = chance
-                chosen = k
-        self.regulating = p[ABSORPTION] + p[FLOAT] + p[EQUALIZE] + p[FIXED]
+        p[0] = a0 * scale
+        p[1] = a1 * scale
+        p[2] = a2 * scale
+        p[3] = a3 * scale
+        p[4] = a4 * scale
+        p[5] = a5 * scale
+        p[6] = a6 * scale
+        self.regulating = (a3 + a4 + a5 + a6) * scale
+
+    def _learn(self, signal: Signal, elapsed: float) -> None:
+        """Let what is believed now teach set-points, habits, resistance, the sensor's zero."""
+        p = self.probabilities
+        f = self.features
         f.unheld = self.regulating < 0.5
         self.memory.update(p, f, self.set_points, elapsed, self.scores.floats)
-        if p[ABSORPTION] + p[FIXED] > 0.9:
+        if p[ABSORPTION] + p[FIXED] > SURE:
             self.taper.update(elapsed, f.amps, signal.long.slope_amps / self._amp_hours)
-        elif self.regulating < 0.1:
-            if p[BULK] > 0.9:
+        elif self.regulating < 1.0 - SURE:
+            if p[BULK] > SURE:
                 self.taper.clear()
-            f.learn_ohm(signal)
-            if p[REST] > 0.95 and -NEAR_ZERO < f.amps + f.zero < NEAR_ZERO:
-                f.learn_zero(f.amps + f.zero, elapsed, 0.0003)
-        if STAGES[chosen] is not self.stage and (
-            top > CHOOSE or not self.started or p[STAGES.index(self.stage)] < GONE
-        ):
-            self.stage = STAGES[chosen]
-            self.since = signal.seconds
-            self.started = True
-            return True
+            if signal.load_step:
+                f.learn_ohm(signal)
+            if p[REST] > SURE and -NEAR_ZERO < f.amps + f.zero < NEAR_ZERO:
+                f.learn_zero(f.amps + f.zero, elapsed, REST_ZERO_SD)
+
+    def _choose(self, seconds: float) -> bool:
+        """Change the stage where another is likely enough, or this one no longer is."""
+        p = self.probabilities
+        now = self._chosen
+        top = p[now]
+        if self.started and top >= 1.0 - CHOOSE:
+            return False
+        best = now
+        for stage in range(7):
+            if p[stage] > top:
+                top = p[stage]
+                best = stage
+        if best == now and self.started:
+            return False
+        if self.started and top <= CHOOSE and p[now] >= GONE:
+            return False
+        self._chosen = best
+        self.stage = STAGES[best]
+        self.since = seconds
         self.started = True
-        return False
-
-    def _filled(self, soc: float, soc_sd: float) -> float:
-        """The chance that the bank is so full that a source may float it."""
-        if self.memory.lost < FORGIVEN:
-            return 1.0
-        return 1.0 / (1.0 + exp(min((FILLED - soc) / (0.01 + 0.3 * soc_sd), 50.0)))
-
-    def _expect(self, h: float, filled: float) -> None:
-        """Chances before the evidence: who may follow whom, and how soon."""
-        memory = self.memory
-        hour = h / 3600.0
-        belief = 1.0 / (1.0 + exp(-memory.fixed_odds))
-        r, d, u, a, f, e, x = self.probabilities
-        start = (r + 2.0 * d) * hour
-        # a source that takes up a resting bank pushes: amps or volts go up
-        seen = self.features
-        pushed = 1.0 if seen.sigmas > PUSHED or seen.rise_sigmas > PUSHED else 0.05
-        floated = (r * pushed + 2.0 * d) * hour
-        fresh = start * (1.0 - filled * 0.9)
-        # absorption that has tapered ends in float, one cut short seldom does
-        ended = 3.0 if memory.lost == 0.0 else 0.3
-        emptied = 10.0 * hour * (1.0 - filled)
-        mixed = MIX * hour * belief
-        staged = MIX * hour * (1.0 - belief)
-        out = self._next
-        to_rest = d + 0.5 * (u + x) + 0.3 * f + 0.2 * (a + e)
-        to_discharge = 3.0 * r + 2.0 * u + a + f + x + 0.2 * e
-        out[REST] = r * (1.0 - 5.0 * hour) + to_rest * hour
-        out[DISCHARGE] = d * (1.0 - 3.5 * hour) + to_discharge * hour
-        out[BULK] = (
-            u * (1.0 - 5.0 * hour - mixed)
-            + fresh * (1.0 - belief)
-            + (2.0 * a + 0.5 * f + 0.2 * e) * hour
-            + x * staged
-            + f * emptied
-        )
-        out[ABSORPTION] = a * (1.0 - (3.5 + ended) * hour) + (u + 0.5 * d + 0.2 * (f + e)) * hour
-        out[FLOAT] = (
-            f * (1.0 - 2.0 * hour - emptied)
-            + (ended * a + e) * hour
-            + filled * (floated + u * hour)
-        )
-        out[EQUALIZE] = e * (1.0 - 1.8 * hour) + (0.2 * a + 0.1 * f + 0.05 * u) * hour
-        out[FIXED] = x * (1.0 - 1.5 * hour - staged) + fresh * belief + u * mixed
-        for k in range(7):
-            if out[k] < FLOOR:
-                out[k] = FLOOR
+        return True
