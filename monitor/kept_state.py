@@ -1,12 +1,16 @@
 """What the engine has learned, kept in a file from one start to the next.
 
 Plain JSON, written whole beside the old one and then put in its place, so that a power cut leaves
-the old or the new, never half of one. Whether a state belongs to this bank is for the engine to
-say.
+the old or the new, never half of one. Sealed with a digest, so that what a bad disk or an editor
+changed is noticed at the start and not in the middle of a step. A file that cannot be taken up
+(broken, of another version, of another bank) is set aside under another name, with one line that
+says so: it never keeps the display from starting, and is never thrown away. Whether a state belongs
+to this bank is for the engine to say.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from dataclasses import dataclass
@@ -16,7 +20,12 @@ from typing import Final
 from monitor.config import ConfigError
 from monitor.engine.state import Json
 
-FORMAT_VERSION: Final = 1
+#: Changes with the file around the engine's state; that has a version of its own.
+FORMAT_VERSION: Final = 2
+
+
+class UnusableStateError(Exception):
+    """A state file that cannot be taken up; why, in a few words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,25 +44,50 @@ class KeptState:
 def load_state(path: Path) -> KeptState | None:
     """The state kept in a file; None where there is none yet.
 
-    ConfigError where the file cannot be read: what was learned is not thrown away in silence.
+    UnusableStateError where it is no state, or another version's; ConfigError where the file cannot
+    be read at all, for then it could not be written either.
     """
     try:
-        kept = json.loads(path.read_text(encoding="utf-8"))
-        version = kept["version"]
-        state = KeptState(kept["engine"], float(kept["seconds"]), float(kept["wall"]))
+        text = path.read_bytes()
     except FileNotFoundError:
         return None
     except OSError as error:
         raise ConfigError((f"{path}: cannot be read: {error.strerror or error}",)) from None
-    except (ValueError, KeyError, TypeError):
-        raise ConfigError(
-            (f"{path}: expected a state file, found something else; name another or delete it",)
-        ) from None
+    try:
+        kept = json.loads(text)
+        version = kept["version"]
+        digest = kept.get("digest")
+        state = KeptState(kept["engine"], float(kept["seconds"]), float(kept["wall"]))
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        raise UnusableStateError("expected a state file, found something else") from None
     if version != FORMAT_VERSION:
-        raise ConfigError(
-            (f"{path}: expected state version {FORMAT_VERSION}, found {version}; delete it",)
-        )
+        raise UnusableStateError(f"expected state version {FORMAT_VERSION}, found {version!r}")
+    if digest != _digest(state):
+        raise UnusableStateError("damaged or edited: its digest is not that of what it holds")
     return state
+
+
+def _digest(state: KeptState) -> str:
+    document = [state.seconds, state.wall, state.engine]
+    return hashlib.sha256(json.dumps(document, sort_keys=True).encode()).hexdigest()
+
+
+def set_aside(path: Path, why: str) -> str:
+    """Rename a state that cannot be taken up; the one line that tells of it.
+
+    ConfigError where even that is refused: nothing could be kept there.
+    """
+    aside = path.with_name(f"{path.name}.aside")
+    number = 1
+    while aside.exists():
+        number += 1
+        aside = path.with_name(f"{path.name}.aside-{number}")
+    try:
+        path.rename(aside)
+    except OSError as error:
+        words = f"{path}: {why}; cannot be set aside: {error.strerror or error}"
+        raise ConfigError((f"{words}: name another file",)) from None
+    return f"{path}: {why}; set aside as {aside.name}, started anew"
 
 
 def save_state(path: Path, state: KeptState) -> None:
@@ -62,6 +96,7 @@ def save_state(path: Path, state: KeptState) -> None:
         "version": FORMAT_VERSION,
         "seconds": state.seconds,
         "wall": state.wall,
+        "digest": _digest(state),
         "engine": state.engine,
     }
     beside = path.with_name(path.name + ".new")

@@ -21,15 +21,21 @@ from pathlib import Path
 from typing import Final
 
 from adapters.adapter import Adapter, Frame, unheard
-from adapters.reading import Command, Input, LinkState, Reading, Tick
+from adapters.reading import Action, Command, Input, LinkState, Reading, Tick
 from adapters.supervise import supervise
 from monitor.bank import Site
-from monitor.config import Config, ConfigError
+from monitor.config import Config
 from monitor.config_keys import RECORDER
 from monitor.engine.engine import StateError
 from monitor.engine.snapshot import Event, EventKind, Snapshot
 from monitor.engine.state import Json
-from monitor.kept_state import KeptState, load_state, save_state
+from monitor.kept_state import (
+    KeptState,
+    UnusableStateError,
+    load_state,
+    save_state,
+    set_aside,
+)
 from monitor.showing import Showing
 from monitor.software import software
 from monitor.trend import Trend
@@ -46,6 +52,9 @@ _COMMIT_AT_ONCE: Final = frozenset(
 
 #: Between two looks at the clock; a wait may end a hair before its time.
 _SHORTEST_WAIT_SECONDS: Final = 0.01
+
+#: Who tells what the tool itself did.
+TOOL: Final = "ampwright"
 
 #: How often what was learned is kept; it changes slowly.
 _SAVE_SECONDS: Final = 600.0
@@ -115,10 +124,9 @@ class Live:
         self.failure: Exception | None = None
         self._monotonic, self._wall = monotonic, wall
         self._state_path = state_path
-        kept = load_state(state_path) if state_path is not None else None
+        kept, self._showing, self._notice = _take_up(config.site, state_path)
         self._shift = (kept.resume_at(wall()) if kept is not None else 0.0) - monotonic()
         state = kept.engine if kept is not None else None
-        self._showing = _showing(config.site, state, state_path)
         self._adapters = adapters if adapters is not None else self._build(config, raw_frames)
         self._offset = self._wall_offset()
         self._writer = (
@@ -174,6 +182,8 @@ class Live:
         """Poll every device until told to stop: what the thread does, in its own loop."""
         self._loop = asyncio.get_running_loop()
         self._take(Tick(self.now(), self._offset))
+        if self._notice:
+            self._take(Command(self.now(), TOOL, Action.NOTE, str(self._state_path), self._notice))
         tasks = [
             asyncio.create_task(supervise(adapter, self.now, self._hear))
             for adapter in self._adapters
@@ -281,8 +291,12 @@ class Live:
             save_state(self._state_path, state)
 
 
-def _showing(site: Site, state: Json | None, path: Path | None) -> Showing:
+def _take_up(site: Site, path: Path | None) -> tuple[KeptState | None, Showing, str]:
+    """The state kept there and the engine that goes on from it; a line where it was set aside."""
+    if path is None:
+        return None, Showing(site), ""
     try:
-        return Showing(site, state)
-    except StateError as error:
-        raise ConfigError((f"{path}: {error} (move the file away, or name another)",)) from None
+        kept = load_state(path)
+        return kept, Showing(site, None if kept is None else kept.engine), ""
+    except (UnusableStateError, StateError) as error:
+        return None, Showing(site), set_aside(path, str(error))

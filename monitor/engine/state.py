@@ -8,6 +8,7 @@ None, lists of these, or rooms again. Not-a-number and infinities do not belong 
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import Any, ClassVar, Protocol
 
 Json = dict[str, Any]
@@ -25,7 +26,11 @@ def dump(room: Room) -> Json:
 
 
 def restore(room: Room, state: Json) -> None:
-    """Put a memory back into a room built for the same site; KeyError where a name is missing."""
+    """Put a memory back into a room built for the same site.
+
+    KeyError where a name is missing, ValueError where a value is not of the kind that the fresh
+    room has there: a file that somebody edited must not fail an hour later, in a step.
+    """
     for name in room.KEPT:
         value = state[name]
         present = getattr(room, name)
@@ -34,8 +39,27 @@ def restore(room: Room, state: Json) -> None:
         elif isinstance(present, list) and present and hasattr(present[0], "KEPT"):
             for inner, inner_state in zip(present, value, strict=True):
                 restore(inner, inner_state)
-        else:
+        elif _alike(present, value):
             setattr(room, name, _copy(value))
+        else:
+            raise ValueError(f"{name} cannot be {value!r}")
+
+
+def _alike(present: Any, value: Any) -> bool:
+    """Can `value` stand where `present` stands? What is None at first may be anything plain."""
+    if present is None:
+        return True
+    if isinstance(present, bool):
+        return isinstance(value, bool)
+    if isinstance(present, int | float):
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        return number and isfinite(value)
+    if isinstance(present, list):
+        if not isinstance(value, list):
+            return False
+        fixed = bool(present) and all(isinstance(item, float) for item in present)
+        return not fixed or (len(value) == len(present) and all(map(_alike, present, value)))
+    return isinstance(value, type(present))
 
 
 def _plain(value: Any) -> Any:

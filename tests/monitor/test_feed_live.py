@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import itertools
-import json
 import math
 import os
 import threading
@@ -18,11 +17,10 @@ import pytest
 from adapters.adapter import LinkError, LinkLost, Values
 from adapters.reading import Action, Channel, Command, LinkState, Quantity, Reading, Tick
 from monitor.bank import Site
-from monitor.config import Config, ConfigError, parse_config
+from monitor.config import Config, parse_config
 from monitor.config_keys import RECORDER
 from monitor.engine.engine import Engine
 from monitor.engine.snapshot import AlarmState, Event, EventKind
-from monitor.kept_state import KeptState, load_state, save_state
 from monitor.live import Intake, Live
 from monitor.played import Played
 from monitor.recorded import open_recorded
@@ -293,56 +291,6 @@ def test_the_capture_has_each_input_before_the_engine(tmp_path: Path) -> None:
     intake.take(Reading(2.0, "shunt", shunt(0.0)))
     assert order == ["capture", "engine"] * 2
     writer.close()
-
-
-def test_what_was_learned_goes_on_where_it_was(tmp_path: Path) -> None:
-    path = tmp_path / "bank.state"
-    first = live_for(100.0, state_path=path)
-    kept = load_state(path)
-    assert kept is not None
-    assert kept.seconds == pytest.approx(100.0)
-    assert kept.engine == json.loads(json.dumps(first._showing.state()))
-    capture = tmp_path / "second.capture"
-    second = live_for(50.0, state_path=path, capture_path=capture)
-    assert second.snapshot().seconds == pytest.approx(150.0, abs=1.1)
-    assert second.events(0)[0].number > first.events(0)[-1].number
-    header = open_capture(capture).header
-    assert header.state == kept.engine
-
-
-def test_time_missed_while_it_was_off_is_time_that_went_by() -> None:
-    kept = KeptState({}, seconds=500.0, wall=WALL)
-    assert kept.resume_at(WALL + 3600.0) == 4100.0
-    # A board without a clock of its own starts in the past: feed time never runs back.
-    assert kept.resume_at(WALL - 1e8) == 500.0
-
-
-def test_a_state_that_cannot_be_taken_up_says_so(tmp_path: Path) -> None:
-    path = tmp_path / "bank.state"
-    path.write_text("{}")
-    with pytest.raises(ConfigError, match=r"bank\.state: expected a state file"):
-        load_state(path)
-    save_state(path, KeptState({"version": 0}, 1.0, WALL))
-    with pytest.raises(ConfigError, match=r"bank\.state: .*start anew"):
-        live_for(1.0, state_path=path)
-    assert load_state(tmp_path / "none.state") is None
-
-
-def test_the_state_file_is_never_half_written(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    path = tmp_path / "bank.state"
-    save_state(path, KeptState({"n": 1}, 1.0, WALL))
-
-    def refuse(_: int) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(os, "fsync", refuse)
-    with pytest.raises(OSError, match="No space"):
-        save_state(path, KeptState({"n": 2}, 2.0, WALL))
-    kept = load_state(path)
-    assert kept is not None
-    assert kept.engine == {"n": 1}
 
 
 class Blocking:
