@@ -13,9 +13,9 @@ dissolves more slowly the less of it is left. With `power` well under 1 it shrin
 one size, and the end comes quickly, as in sealed cells; with `power` 1 it tapers for ever, as in
 flooded cells with crystals of all sizes. A deep discharge leaves `fresh`, fine, mass that goes
 first. *Kinetic* is the push beyond which current grows faster than volts
-(Butler and Volmer's law in its symmetric form). *Polarisation* is a slow voltage that builds within about an hour
-(acid that has yet to mix) and fades over hours. *Share* is what is lost beside the main reaction as
-the cell fills; *gas* is the current that only makes gas.
+(Butler and Volmer's law in its symmetric form). *Polarisation* is a slow voltage that builds within
+about an hour (acid that has yet to mix) and fades over hours. *Share* is what is lost beside the
+main reaction as the cell fills; *gas* is the current that only makes gas.
 
 The priors of acceptance, power and polarisation were fitted to the four published, measured
 charging tests in `tests/reference/test_measured_charges.py`; each bank then learns its own
@@ -26,7 +26,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import ClassVar, Final, NamedTuple
 
 from monitor.bank import REFERENCE_CELSIUS, Chemistry
 
@@ -42,10 +42,10 @@ class Prior(NamedTuple):
 class Traits:
     """What is known of a chemistry's circuit before its bank is seen.
 
-    `acceptance` and `ohmic` in volts per unit rate, `kinetic` in volts, `polarisation` in volts at the end of a long
-    charge, `sag` in volts per unit rate of discharge once it has built up, `gassing` as a rate at
-    2.40 V and 25 °C, `share` at full and the power of soc with which it grows, `rest_sd` the error
-    of the chemistry's rest voltage table in volts. Spreads of acceptance and gassing are of the
+    `acceptance` and `ohmic` in volts per unit rate, `kinetic` in volts, `polarisation` in volts at
+    the end of a long charge, `sag` in volts per unit rate of discharge once it has built up,
+    `gassing` as a rate at 2.40 V and 25 °C, `share` at full and the power of soc with which it
+    grows, `rest_sd` the error of the chemistry's rest voltage table in volts. Spreads of acceptance and gassing are of the
     log.
     """
 
@@ -73,23 +73,23 @@ class Traits:
 #: short.
 TRAITS: Final[dict[str, Traits]] = {
     "flooded": Traits(
-        Prior(0.85, 0.30), Prior(0.95, 0.12), 0.15, 0.10, 0.07, 0.40, Prior(0.0065, 0.45), 0.11, 4.0,
-        0.004, Prior(0.983, 0.012),
+        Prior(0.85, 0.30), Prior(0.95, 0.15), 0.15, 0.10, 0.07, 0.40, Prior(0.0065, 0.45),
+        0.11, 4.0, 0.004, Prior(0.983, 0.012),
     ),
     "agm": Traits(
-        Prior(1.31, 0.30), Prior(0.50, 0.12), 0.15, 0.10, 0.07, 0.40, Prior(0.0022, 0.45), 0.14, 8.0,
-        0.006, Prior(0.997, 0.006),
+        Prior(1.31, 0.30), Prior(0.45, 0.15), 0.15, 0.10, 0.07, 0.40, Prior(0.0022, 0.45),
+        0.14, 8.0, 0.006, Prior(0.997, 0.006),
     ),
     "gel": Traits(
-        Prior(1.31, 0.30), Prior(0.50, 0.12), 0.15, 0.12, 0.07, 0.40, Prior(0.0022, 0.45), 0.12, 8.0,
-        0.008, Prior(0.995, 0.008),
+        Prior(1.31, 0.30), Prior(0.45, 0.15), 0.15, 0.12, 0.07, 0.40, Prior(0.0022, 0.45),
+        0.12, 8.0, 0.008, Prior(0.995, 0.008),
     ),
     "lead-calcium": Traits(
-        Prior(0.85, 0.30), Prior(0.95, 0.12), 0.15, 0.10, 0.07, 0.40, Prior(0.0045, 0.50), 0.11, 6.0,
-        0.006, Prior(0.988, 0.010),
+        Prior(0.85, 0.30), Prior(0.95, 0.15), 0.15, 0.10, 0.07, 0.40, Prior(0.0045, 0.50),
+        0.11, 6.0, 0.006, Prior(0.988, 0.010),
     ),
     "lfp": Traits(
-        Prior(0.014, 0.40), Prior(1.0, 0.05), 10.0, 0.22, 0.015, 0.15, Prior(1e-6, 0.30), 0.002, 1.0,
+        Prior(7e-5, 0.50), Prior(2.0, 0.10), 10.0, 0.22, 0.015, 0.15, Prior(1e-6, 0.30), 0.002, 1.0,
         0.025, Prior(0.995, 0.006),
     ),
 }  # fmt: skip
@@ -143,6 +143,7 @@ class Curve:
 class Circuit:
     """The circuit of one bank's cells as far as it is known; figures as in `Traits`."""
 
+    KEPT: ClassVar[tuple[str, ...]] = ("acceptance", "gassing", "power")
     __slots__ = ("acceptance", "curve", "fresh", "gassing", "lead", "ohmic", "power", "traits")
 
     def __init__(self, chemistry: Chemistry) -> None:

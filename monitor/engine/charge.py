@@ -18,48 +18,57 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 from monitor.bank import REFERENCE_CELSIUS, Bank
 from monitor.engine.cell import MISSING_FLOOR, POLARISATION_HOURS, Circuit
-from monitor.engine.gaussian import Gaussian
+from monitor.engine.charge_evidence import (
+    charging_current,
+    first_charge,
+    lithium_knee,
+    standing_voltage,
+)
+from monitor.engine.falling_current import FallingCurrent
+from monitor.engine.full import FullWatch, end_amps, expected_end_amps
+from monitor.engine.plateau import STEP_SD, STEP_SOC, Plateau
+from monitor.engine.resistance import Resistance
 from monitor.engine.snapshot import ChargeView, Estimate, Fact, Stage
+from monitor.engine.unknowns import (
+    ACCEPTANCE,
+    CAPACITY,
+    GASSING,
+    OFFSET,
+    POLARISATION,
+    POWER,
+    SAG,
+    SOC,
+    prior_belief,
+)
 
 if TYPE_CHECKING:
     from monitor.engine.signal import Signal
     from monitor.engine.stage import StageFilter
 
-SOC: Final = 0
-POLARISATION: Final = 1
-ACCEPTANCE: Final = 2  # log
-POWER: Final = 3
-GASSING: Final = 4  # log
-OFFSET: Final = 5  # sensor's amps too many, as a fraction of the label's ampere-hours
-CAPACITY: Final = 6  # log of usable over label
-SAG: Final = 7  # log of the slow sag under load over what the chemistry's usually is
-
 CHARGING: Final = frozenset(
     {Stage.BULK, Stage.ABSORPTION, Stage.FLOAT, Stage.EQUALIZE, Stage.FIXED}
 )
-BLOCK_SECONDS: Final = 60.0
+# Errors and drifts without a source are our own judgement, chosen on more than one generator of
+# truth; none belongs to one capture.
+BLOCK_SECONDS: Final = 60.0  # voltage is asked once a minute
 ERROR_HOURS: Final = 0.5  # how long an error of the circuit lasts before it is another one
-STORED_ERROR: Final = 0.03
-GAS_ERROR: Final = 0.10
-LEAST_ERROR: Final = 0.0003
-ACCEPTANCE_DRIFT: Final = 0.03
-POWER_DRIFT: Final = 0.02
+REST_HOURS: Final = 4.0  # the same at rest (common practice: rest 4 to 8 h before reading)
+FRESH_HOURS: Final = 0.2  # just begun to charge: the circuit leaves the fast part out
+LEAST_VOLTS_SD: Final = 0.001  # volts per cell: no meter aboard is better
+ACCEPTANCE_DRIFT: Final = 0.03  # of the log, root hour of charging
+POWER_DRIFT: Final = 0.05
 GASSING_DRIFT: Final = 0.03
 OFFSET_DRIFT: Final = 1e-5
-CHARGED_SD: Final = 0.012
-SAG_SD: Final = 0.2
-RESTED_SD: Final = 0.004
-LOADED_SD: Final = 0.06
-REST_HOURS: Final = 4.0
-LEAST_PUSH: Final = 0.02
+CHARGED_SD: Final = 0.012  # volts per cell: the polarisation is only roughly known ...
+RESTED_SD: Final = 0.004  # ... better at rest ...
+LOADED_SD: Final = 0.06  # ... and worse by this per unit rate of discharge
+LEAST_PUSH: Final = 0.02  # volts per cell above rest: below, nothing pushes
 HELD_PUSH: Final = 0.05
-CAPACITY_SD: Final = 0.12  # log; house banks in use are anything from new to worn (from memory)
-OFFSET_AMPS: Final = 0.15  # common shunts: 0.1 % of 150 to 500 A
-OFFSET_RATE: Final = 0.0005
-LEAST_MISSING: Final = 3e-4  # the slope of the acceptance so near to full means nothing
-HELD_VOLTS: Final = 0.015  # per cell, under the voltage held: then it is not held
+TAPER_VOLTS: Final = 0.008  # volts per cell: a hold that wanders further is none
+LEAST_CAPACITY: Final = -1.6  # log of usable over label: a fifth
+MOST_CAPACITY: Final = 0.2  # log: makers' labels err by less than a fifth downward (from memory)
 SETTLING_HOURS: Final = 0.15  # the fast polarisation that the circuit leaves out
-UNSETTLED: Final = 0.5  # how much of what has not settled may be error
+UNSETTLED: Final = 0.8  # how much of what has not settled may be error
 GATE: Final = 3.0  # standard deviations
 HOURS_PER_MONTH: Final = 730.0
 
@@ -68,27 +77,25 @@ class ChargeFilter:
     """One bank's charge. `update` at every reading; figures as attributes at any time."""
 
     KEPT: ClassVar[tuple[str, ...]] = (
-        "_absorbed",
         "_amp_seconds",
         "belief",
         "_block_seconds",
         "_celsius",
         "_charged_hours",
-        "_done",
-        "_held_volts",
         "_high_amps",
         "_low_amps",
         "_rested_hours",
         "_slow_volts",
         "_started",
-        "_tail_seconds",
         "_volt_seconds",
-        "_was_absorbing",
         "_was_charging",
+        "circuit",
+        "falling",
+        "full",
         "full_amps",
         "last_full",
-        "ohms",
-        "ohms_sd",
+        "plateau",
+        "resistance",
     )
 
     def __init__(self, bank: Bank) -> None:
@@ -100,44 +107,20 @@ class ChargeFilter:
 
     def replaced(self) -> None:
         """A new bank: forget everything learned."""
-        traits = self.circuit.traits
-        self.belief = Gaussian(
-            [
-                0.6,
-                0.0,
-                math.log(traits.acceptance.figure),
-                traits.power.figure,
-                math.log(traits.gassing.figure),
-                0.0,
-                0.0,
-                0.0,
-            ],
-            [
-                0.3,
-                0.02,
-                traits.acceptance.sd,
-                traits.power.sd,
-                traits.gassing.sd,
-                OFFSET_AMPS / self._label + OFFSET_RATE,
-                CAPACITY_SD,
-                SAG_SD,
-            ],
-        )
+        self.belief = prior_belief(self.circuit, self._label)
         self.full_amps: float | None = None
         self.last_full: float | None = None
-        self.ohms: float | None = None
-        self.ohms_sd: float | None = None
+        self.full_now = False
         self._started = False
         self._slow_volts = 0.0
         self._celsius = REFERENCE_CELSIUS
         self._charged_hours = 0.0
         self._rested_hours = 0.0
-        self._was_absorbing = False
         self._was_charging = False
-        self._tail_seconds = 0.0
-        self._absorbed = -1e9
-        self._held_volts = 0.0
-        self._done = False
+        self.plateau = Plateau()
+        self.falling = FallingCurrent()
+        self.full = FullWatch()
+        self.resistance = Resistance(self.bank)
         self._clear_block()
         self._learn()
 
@@ -213,6 +196,10 @@ class ChargeFilter:
         self._amp_seconds += amps * seconds
         self._volt_seconds += volts * seconds
         charging = stage.stage in CHARGING
+        if signal.load_step and stage.regulating < 0.5:
+            self.resistance.step(
+                signal.step_volts, signal.step_amps, signal.noise_volts, self._celsius
+            )
         if self._block_seconds >= BLOCK_SECONDS or charging != self._was_charging:
             if charging != self._was_charging:
                 self._was_charging = charging
@@ -224,21 +211,7 @@ class ChargeFilter:
         """The first reading: what its voltage alone can say."""
         self._started = True
         self._slow_volts = volts
-        circuit, belief = self.circuit, self.belief
-        if rate > 0.005:
-            soc, sd = 0.6, 0.2
-            for _ in range(6):
-                stored = rate / (1.0 + circuit.share(soc))
-                rest = volts - (circuit.volts(soc, 0.0, stored) - circuit.curve.at(soc))
-                soc = min(0.95, max(0.05, 0.5 * (soc + circuit.curve.soc(rest))))
-        else:
-            rest = volts - rate * (circuit.ohmic + 0.5 * circuit.traits.sag)
-            soc = circuit.curve.soc(rest)
-            slope = max(0.02, circuit.curve.slope(soc))
-            sd = min(0.3, (0.004 + circuit.traits.rest_sd - 0.3 * min(0.0, rate)) / slope)
-        if not circuit.lead:
-            sd = max(sd, 0.2)
-        belief.forget(SOC, soc, sd)
+        self.belief.forget(SOC, *first_charge(self.circuit, volts, rate))
 
     # One block: carry the belief along, then ask the voltage.
 
@@ -254,12 +227,15 @@ class ChargeFilter:
         self._slow_volts += min(1.0, hours / SETTLING_HOURS) * (volts - self._slow_volts)
         unsettled = UNSETTLED * abs(volts - self._slow_volts)
         steady = swing < 0.02 + 0.1 * abs(amps) / self._label
+        if not (self._was_charging and steady and abs(volts - self._slow_volts) < TAPER_VOLTS):
+            self.falling.disturb()
         if steady:
             if not self.circuit.lead:
                 self._ask_lithium(hours, amps, volts)
             elif self._was_charging:
                 if volts > self.circuit.curve.at(self.belief.mean[SOC]) + LEAST_PUSH:
                     self._ask_current(hours, amps, volts, unsettled)
+                    self._ask_taper(hours, amps, volts)
             elif amps <= 0.005 * self._label:
                 self._ask_voltage(hours, amps, volts, unsettled)
         self._learn()
@@ -327,43 +303,40 @@ class ChargeFilter:
 
     def _ask_current(self, hours: float, amps: float, volts: float, unsettled: float) -> None:
         """While a source charges: the current that this voltage should draw."""
-        belief, circuit = self.belief, self.circuit
-        mean = belief.mean
-        soc = mean[SOC]
-        missing = max(1.0 - soc, MISSING_FLOOR)
-        push = volts - circuit.curve.at(soc) - mean[POLARISATION]
-        stored, conductance = circuit.accept(soc, push)
-        share = 1.0 + circuit.share(soc)
-        gas = circuit.gas(volts, self._celsius)
-        bend = circuit.power / max(missing, LEAST_MISSING) + circuit.fresh / (
-            1.0 + missing * circuit.fresh
+        belief = self.belief
+        rate = amps / self._label * math.exp(-belief.mean[CAPACITY])
+        row, residual, error = charging_current(
+            belief.mean, self.circuit, rate, volts, self._celsius, unsettled
         )
-        # the part of a change of acceptance that shows, with the ohmic part in series
-        shown = stored * (1.0 - conductance * circuit.ohmic)
-        per_label = math.exp(-mean[CAPACITY])
-        offset = mean[OFFSET] * per_label
-        rate = amps / self._label * per_label
-        row = [
-            -share * (circuit.curve.slope(soc) * conductance + shown * bend),
-            -share * conductance,
-            -share * shown,
-            share * shown * math.log(missing),
-            gas,
-            per_label,
-            rate - offset,
-            0.0,
-        ]
-        residual = rate - (stored * share + gas + offset)
-        error = STORED_ERROR * stored + GAS_ERROR * gas + LEAST_ERROR + conductance * unsettled
-        if self._charged_hours < 0.2:
+        if self._charged_hours < FRESH_HOURS:
             error *= 3.0
         variance = error * error * max(1.0, ERROR_HOURS / hours)
-        before = mean[SOC]
+        before = belief.mean[SOC]
         belief.correct(row, self._believable(row, residual, error), variance)
         self._hold(before)
 
+    def _ask_taper(self, hours: float, amps: float, volts: float) -> None:
+        """While a voltage is held: how fast the current falls tells how little is missing."""
+        belief = self.belief
+        news = self.falling.look(
+            hours, amps, volts, self._stored, belief.mean, self.circuit, self._celsius
+        )
+        if news is None:
+            return
+        row, residual, error = news
+        before = belief.mean[SOC]
+        belief.correct(row, self._believable(row, residual, error), error * error)
+        self._hold(before)
+
+    def _stored(self, amps: float, volts: float) -> float:
+        """The stored rate at a net current while a source holds `volts`."""
+        mean = self.belief.mean
+        rate = (amps / self._label - mean[OFFSET]) * math.exp(-mean[CAPACITY])
+        gas = self.circuit.gas(volts, self._celsius)
+        return (rate - gas) / (1.0 + self.circuit.share(mean[SOC]))
+
     def _believable(self, row: list[float], residual: float, error: float) -> float:
-        """A residual held to what the belief and the error allow: one block must not overturn it."""
+        """A residual held to what belief and error allow: one block must not overturn it."""
         limit = GATE * math.sqrt(self.belief.variance(row) + error * error)
         return min(max(residual, -limit), limit)
 
@@ -372,35 +345,34 @@ class ChargeFilter:
         mean = self.belief.mean
         missing = max(1.0 - before, MISSING_FLOOR)
         mean[SOC] = min(max(mean[SOC], 0.0, 1.0 - 2.0 * missing), 1.0 - 0.5 * missing)
-        mean[POWER] = min(max(mean[POWER], 0.4), 1.4)
-        mean[CAPACITY] = min(max(mean[CAPACITY], -1.6), 0.4)
+        mean[POWER] = min(max(mean[POWER], 0.2), 1.4)
+        mean[CAPACITY] = min(max(mean[CAPACITY], LEAST_CAPACITY), MOST_CAPACITY)
 
     def _ask_voltage(self, hours: float, amps: float, volts: float, unsettled: float) -> None:
         """At rest or under a load: the voltage at which a cell this full should stand."""
-        belief, circuit = self.belief, self.circuit
+        belief = self.belief
         mean = belief.mean
-        per_label = math.exp(-mean[CAPACITY])
-        rate = (amps / self._label - mean[OFFSET]) * per_label
-        slope = circuit.curve.slope(mean[SOC])
-        row = [slope, 1.0, 0.0, 0.0, 0.0, -per_label * circuit.ohmic, -rate * circuit.ohmic, 0.0]
-        residual = volts - (self._rest_volts() + rate * circuit.ohmic)
-        error = circuit.traits.rest_sd + unsettled
-        variance = error * error * max(1.0, REST_HOURS / hours) + 0.001**2
+        row, residual, error = standing_voltage(
+            mean, self.circuit, amps / self._label, volts, unsettled
+        )
+        variance = error * error * max(1.0, REST_HOURS / hours) + LEAST_VOLTS_SD**2
         belief.correct(row, self._believable(row, residual, error), variance)
         mean[SOC] = min(1.0, max(0.0, mean[SOC]))
-        mean[CAPACITY] = min(max(mean[CAPACITY], -1.6), 0.4)
+        mean[CAPACITY] = min(max(mean[CAPACITY], LEAST_CAPACITY), MOST_CAPACITY)
 
     def _ask_lithium(self, hours: float, amps: float, volts: float) -> None:
         """LFP tells its charge only at the knees: never between 20 and 90 percent."""
         circuit, belief = self.circuit, self.belief
         rate = amps / self._label
         rested = volts - rate * circuit.ohmic
-        if rested > 3.40 and rate > 0.0:
-            target, sd = 0.975, 0.015
-        elif rested < 3.10:
-            target, sd = 0.08, 0.06
-        else:
+        if self.plateau.look(rate, hours, rested) and belief.sd(SOC) > 0.05:
+            target, sd = STEP_SOC, STEP_SD
+            belief.correct([1.0] + [0.0] * (belief.size - 1), target - belief.mean[SOC], sd * sd)
             return
+        found = lithium_knee(rested, rate)
+        if found is None:
+            return
+        target, sd = found
         if target > 0.5 and belief.mean[SOC] > target:
             return
         variance = sd * sd * max(1.0, 0.2 / hours)
@@ -408,45 +380,22 @@ class ChargeFilter:
 
     # Full.
 
-    def end_amps(self) -> float:
-        """The net current at which this bank counts as full while its voltage is held."""
-        least = self.bank.chemistry.end_of_charge * self._label
-        told = self.bank.set_points.end_of_charge_amps
-        known = max(least, told) if told is not None else least
-        return max(known, self.full_amps) if self.full_amps is not None else known
+    def expected_end_amps(self) -> float:
+        """The net current at which this bank's charges end: told, else seen, else a fair guess."""
+        return expected_end_amps(self.bank, self.full_amps)
 
     def _full(self, signal: Signal, stage: StageFilter) -> bool:
         """Tail current for a minute while absorption is held, or the source's own end of it."""
-        absorbing = stage.stage == Stage.ABSORPTION
-        ended = self._was_absorbing and stage.stage in (Stage.FLOAT, Stage.EQUALIZE)
-        if absorbing and not self._was_absorbing and signal.seconds - self._absorbed > 1800.0:
-            self._tail_seconds = 0.0
-            self._held_volts = 0.0
-            self._done = False
-        self._was_absorbing = absorbing
-        if absorbing:
-            self._absorbed = signal.seconds
-            # the voltage held so far, forgotten slowly so that compensation may lower it
-            self._held_volts += (
-                min(1.0, signal.elapsed / 300.0) * (signal.volts - self._held_volts)
-                if self._held_volts > 0.0
-                else signal.volts
-            )
-            held = signal.volts > self._held_volts - HELD_VOLTS * self._cells
-            wanted = self.bank.set_points.end_of_charge_seconds or BLOCK_SECONDS
-            before = self._tail_seconds
-            if signal.amps - self.offset_amps <= self.end_amps() and held:
-                self._tail_seconds = before + signal.elapsed
-            elif before < wanted:
-                self._tail_seconds = 0.0
-            ended = before < wanted <= self._tail_seconds
-        if ended and not self._done:
-            self._done = True
+        wanted = self.bank.set_points.end_of_charge_seconds or BLOCK_SECONDS
+        self.full_now = self.full.look(
+            signal, stage.stage, self.offset_amps, end_amps(self.bank), self._cells, wanted
+        )
+        if self.full_now:
+            self.full_amps = max(self.full.tail_amps, 0.0)
             self.last_full = signal.seconds
             self._end_block()
             self._anchor()
-            return True
-        return False
+        return self.full_now
 
     def _anchor(self) -> None:
         full = self.circuit.traits.full
@@ -462,9 +411,7 @@ class ChargeFilter:
             soc=Estimate(self.soc, self.soc_sd),
             amp_hours=Estimate(self.capacity_ah, self.capacity_ah_sd),
             sensor_offset_amps=Estimate(self.offset_amps, self.offset_amps_sd),
-            milliohms=Estimate(None, None, "no load step seen yet")
-            if self.ohms is None
-            else Estimate(self.ohms * 1000.0, (self.ohms_sd or 0.0) * 1000.0),
+            milliohms=self.resistance.view(),
             last_full_seconds=self.last_full,
             evidence=self._evidence(),
         )

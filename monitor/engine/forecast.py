@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 from monitor.bank import Bank, Site, Source, compensated
 from monitor.engine.cell import Circuit
-from monitor.engine.charge import ACCEPTANCE, CAPACITY, GASSING, POLARISATION, POWER, SOC
 from monitor.engine.charge_run import HORIZON_HOURS, Course, Goal, run
+from monitor.engine.recall import Recall
 from monitor.engine.snapshot import ForecastView, Interval, Stage
+from monitor.engine.unknowns import ACCEPTANCE, CAPACITY, GASSING, POLARISATION, POWER, SOC
 
 if TYPE_CHECKING:
     from monitor.engine.charge import ChargeFilter
@@ -29,6 +30,7 @@ LOAD_SECONDS: Final = 3600.0
 WIDTH: Final = 2.0  # the interval spans two standard deviations each way
 MODEL_SD: Final = 0.08  # of the log of time: the circuit is not the bank
 MOST_STEP: Final = 0.7  # of the log of time: beyond a factor of four nothing is known
+RECALL: Final = 0.75  # how far an equal earlier charge outweighs the circuit (ours)
 RATED_HOURS: Final = 20.0
 FIXED_FULL: Final = 0.95  # a source that holds one voltage never ends a charge: say 95 % instead
 
@@ -41,6 +43,11 @@ class Forecast:
     KEPT: ClassVar[tuple[str, ...]] = (
         "_able_amps",
         "_able_variance",
+        "_began_soc",
+        "_calm_amps",
+        "_held_amps",
+        "_held_cell",
+        "_held_soc",
         "_high",
         "_last_stage",
         "_left",
@@ -51,9 +58,11 @@ class Forecast:
         "_low",
         "_made_at",
         "_plateau",
+        "_reached",
         "_reason",
         "_to_full",
         "_wall_offset",
+        "recall",
     )
 
     def __init__(self, site: Site, bank: Bank, sources: tuple[Source, ...]) -> None:
@@ -66,6 +75,13 @@ class Forecast:
         self._able_variance = 0.0
         self._load_amps: float | None = None
         self._plateau: float | None = None
+        self.recall = Recall()
+        self._began_soc = 0.0
+        self._held_soc: float | None = None
+        self._held_cell = 0.0
+        self._reached = False
+        self._held_amps: float | None = None
+        self._calm_amps = 0.0
         self._last_stage = ""
         self._made_at: float | None = None
         self._to_full: float | None = None
@@ -84,6 +100,8 @@ class Forecast:
         self._wall_offset = wall_offset
         now = stage.stage
         amps = signal.amps
+        gain = 1.0 if now.value != self._last_stage else min(1.0, signal.elapsed / 60.0)
+        self._calm_amps += gain * (amps - self._calm_amps)
         elapsed = 0.0 if signal.gap else signal.elapsed
         if now == Stage.BULK or (now == Stage.FIXED and stage.regulating < 0.5):
             if self._able_amps is None or self._last_stage not in (now.value, "discharge"):
@@ -99,12 +117,35 @@ class Forecast:
                 self._load_amps = -amps
             else:
                 self._load_amps += share * (-amps - self._load_amps)
+        self._remember(signal, stage, charge)
         due = self._made_at is None or signal.seconds - self._made_at >= REFRESH_SECONDS
         if due or now.value != self._last_stage:
             self._last_stage = now.value
             self._made_at = signal.seconds
             self._refresh_full(signal, stage, charge)
             self._refresh_left(charge, now)
+
+    def _remember(self, signal: Signal, stage: StageFilter, charge: ChargeFilter) -> None:
+        """Follow one charge from its start to full, for the next one's sake."""
+        now = stage.stage
+        fresh = now == Stage.FIXED or (now == Stage.BULK and now.value != self._last_stage)
+        if fresh and (self._last_stage in ("rest", "discharge", "")):
+            self._began_soc = charge.soc
+            self._held_soc = None
+            self._reached = False
+            self.recall.start()
+        if self._reached:
+            return
+        done = charge.full_now
+        if now in (Stage.ABSORPTION, Stage.FIXED) and stage.regulating > 0.5:
+            if self._held_soc is None:
+                self._held_soc = charge.soc
+            self._held_cell = signal.volts / self.bank.cells
+            self.recall.note(signal.seconds, signal.elapsed, self._calm_amps / self.bank.amp_hours)
+            done = done or (now == Stage.FIXED and charge.soc >= FIXED_FULL)
+        if done and self._held_soc is not None:
+            self._reached = True
+            self.recall.finish(signal.seconds, self._held_soc - self._began_soc, self._held_cell)
 
     # Time to full.
 
@@ -118,6 +159,9 @@ class Forecast:
             self._reason = "the source gives less than the loads take"
             return
         goal, volts = self._goal(signal, stage, charge)
+        self._held_amps = None
+        if stage.stage != Stage.BULK and stage.regulating > 0.5:
+            self._held_amps = self._calm_amps - charge.offset_amps
         celsius = 25.0 if signal.celsius is None else signal.celsius
         runs = self._fan(charge, volts, celsius, able, goal)
         middle = runs[0].hours
@@ -131,10 +175,39 @@ class Forecast:
             step = min(max(step, -MOST_STEP), MOST_STEP)
             spread += step * step
         width = math.exp(WIDTH * min(math.sqrt(spread), MOST_STEP))
+        middle = self._blend(middle, runs[0].held_hours or 0.0, signal, stage, charge)
         self._reason = ""
         self._to_full = middle * 3600.0
         self._low = middle * 3600.0 / width
         self._high = middle * 3600.0 * width + 60.0
+
+    def _blend(
+        self,
+        hours: float,
+        held_hours: float,
+        signal: Signal,
+        stage: StageFilter,
+        charge: ChargeFilter,
+    ) -> float:
+        """Hours to full with what earlier charges tell mixed in, as far as they can be trusted."""
+        volts = signal.volts / self.bank.cells
+        if stage.stage == Stage.BULK or stage.regulating < 0.5:
+            held_hours = max(held_hours, 0.0)
+            volts = self.recall.volts
+            amps = max(self._able_amps or 0.0, signal.amps)
+            depth = charge.soc - self._began_soc + held_hours * amps / charge.capacity_ah
+        else:
+            held_hours = 0.0
+            amps = self._calm_amps
+            depth = (charge.soc if self._held_soc is None else self._held_soc) - self._began_soc
+        found = self.recall.look(amps / self.bank.amp_hours, depth, volts)
+        if found is None:
+            return hours
+        seconds, trust = found
+        after = max(hours - held_hours, 0.01)
+        share = RECALL * trust
+        recalled = max(seconds / 3600.0, 0.01)
+        return held_hours + math.exp((1.0 - share) * math.log(after) + share * math.log(recalled))
 
     def _goal(self, signal: Signal, stage: StageFilter, charge: ChargeFilter) -> tuple[Goal, float]:
         """The criterion of full, and the volts per cell that the source will hold."""
@@ -157,7 +230,7 @@ class Forecast:
             if hours is not None:
                 hours = max(0.0, hours - (signal.seconds - stage.since) / 3600.0)
             self._plateau = target - compensated(0.0, signal.celsius, mv, cells, clamp)
-        end = charge.end_amps() / charge.capacity_ah
+        end = charge.expected_end_amps() / charge.capacity_ah
         return Goal(end, hours), target / cells
 
     def _fan(
@@ -192,6 +265,13 @@ class Forecast:
         if end is not None:
             end *= charge.capacity_ah / capacity
         soc = min(1.0, max(0.0, point[SOC]))
+        if self._held_amps is not None:
+            # every point must draw the current that is measured now
+            net = self._held_amps / capacity - trial.gas(volts, celsius)
+            model, _ = trial.accept(soc, volts - trial.curve.at(soc) - point[POLARISATION])
+            drawn = net / (1.0 + trial.share(soc))
+            if drawn > 0.0005 and model > 0.0005:
+                trial.acceptance *= min(max(model / drawn, 0.5), 2.0)
         return run(
             trial,
             soc,

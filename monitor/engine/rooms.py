@@ -8,7 +8,7 @@ from adapters.reading import Quantity
 from monitor.bank import Bank, Site, Source
 from monitor.engine import conditions
 from monitor.engine.align import BankAlignment
-from monitor.engine.charge import OFFSET, ChargeFilter
+from monitor.engine.charge import ChargeFilter
 from monitor.engine.forecast import Forecast
 from monitor.engine.journal import Journal
 from monitor.engine.panel import Panel
@@ -26,6 +26,7 @@ from monitor.engine.snapshot import (
 )
 from monitor.engine.source import SourceRoom
 from monitor.engine.stage import StageFilter
+from monitor.engine.unknowns import OFFSET
 from monitor.engine.watch import BankWatch
 
 #: A bank is being replaced for so long after a person said so (our choice).
