@@ -86,20 +86,29 @@ def _held_above(watch: BankWatch) -> float | None:
 
 
 def _held_below(watch: BankWatch) -> float | None:
-    """Below an absorption set-point, less what unmeasured leads may drop.
+    """Below an absorption set-point, judged at the source's end of the leads.
 
+    A source without sense leads holds its own terminals: the posts lie below by what the leads
+    drop. Where the source's volts are not measured, that may be as much as leads commonly drop.
     Float is left out: a drop to a low hold after hours in float is ordinary.
     """
     set_point = _set_point(watch) if watch.stage == "absorption" else None
     if set_point is None:
         return None
-    drop = max(0.0, watch.hold.amps) * LEAD_OHMS
-    return 1.0 - (watch.hold.volts + drop) / watch.cells / set_point
+    return 1.0 - (watch.hold.volts + _drop(watch)) / watch.cells / set_point
+
+
+def _drop(watch: BankWatch) -> float:
+    """Volts between the source's terminals and the posts, as measured or at most."""
+    measured = watch.rise
+    return max(0.0, watch.hold.amps * LEAD_OHMS if measured is None else measured)
 
 
 def _held_detail(watch: BankWatch) -> Figures:
     set_point = _set_point(watch) or 0.0
-    return (("volts", watch.hold.volts), ("set_point", set_point * watch.cells))
+    volts = watch.hold.volts
+    source = volts + _drop(watch)
+    return (("volts", volts), ("source", source), ("set_point", set_point * watch.cells))
 
 
 def _tolerance(_: BankWatch) -> float:
@@ -228,8 +237,14 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         priority=Priority.LOW,
         figure=_held_below,
         limit=_tolerance,
-        says="held {volts:.2f} V against a compensated set-point of {set_point:.2f} V",
-        source="1.5 % beyond 15 mohm of lead: charger 1 %, meter 0.5 % (common practice)",
+        says=(
+            "held {volts:.2f} V at the posts, {source:.2f} V at the source, against a compensated "
+            "set-point of {set_point:.2f} V"
+        ),
+        source=(
+            "1.5 %, beyond 15 mohm of lead where nobody measures at the source: charger 1 %, "
+            "meter 0.5 % (common practice)"
+        ),
         inputs=PAIR,
         deadband=0.004,
         on_delay=600.0,

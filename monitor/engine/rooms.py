@@ -11,6 +11,7 @@ from monitor.engine.align import BankAlignment
 from monitor.engine.charge import ChargeFilter
 from monitor.engine.forecast import Forecast
 from monitor.engine.journal import Journal
+from monitor.engine.learned import OF_THE_BANK, Ledger
 from monitor.engine.panel import Panel
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import (
@@ -50,6 +51,7 @@ class BankRooms:
         "source_panels",
         "started",
         "forget_again",
+        "ledger",
     )
 
     def __init__(self, site: Site, bank: Bank, given: BankAlignment, journal: Journal) -> None:
@@ -74,9 +76,13 @@ class BankRooms:
         self.started = False
         #: When a replaced bank is forgotten for the second time; None where nothing is pending.
         self.forget_again: float | None = None
+        self.ledger = Ledger()
+        #: As of the latest input; not kept, since every input brings it.
+        self.wall_offset: float | None = None
 
     def step(self, wall_offset: float | None) -> None:
         """Take the bank's new inputs through all rooms."""
+        self.wall_offset = wall_offset
         inputs = self.given.inputs
         signal = self.signal
         if not signal.update(inputs):
@@ -146,6 +152,8 @@ class BankRooms:
         watch.soc = charge.soc
         watch.soc_sd = charge.soc_sd
         watch.ambient = self.given.slots[Quantity.AMBIENT_CELSIUS].number(seconds, 600.0)
+        rises = [room.rise for room in self.sources if room.rise is not None]
+        watch.rise = max(rises) if rises else None
         judged = watch.minute(seconds)
         self.panel.judge(self.panel.slow, seconds, judged)
         for room, source_panel, reported in zip(
@@ -154,6 +162,7 @@ class BankRooms:
             room.reported = reported
             room.look(seconds, judged, stage)
             source_panel.judge(source_panel.alarms, seconds, judged)
+        self.ledger.look(stage, charge, self.sources, seconds, self.wall_offset)
 
     def _tell_stage(self, before: str) -> None:
         view = self.stage.view()
@@ -204,6 +213,7 @@ class BankRooms:
     def tell_replaced(self, seconds: float) -> None:
         """A person said that the bank was replaced: forget, and say what is kept."""
         self.replaced(seconds)
+        self.ledger.forget(OF_THE_BANK)
         offset, sd = self.charge.offset_amps, self.charge.offset_amps_sd
         self.journal.note(
             seconds,
@@ -263,6 +273,7 @@ class BankRooms:
             charge=self.charge.view() if self.started else self._no_charge(),
             forecast=self.forecast.view(now) if self.started else self._no_forecast(),
             warnings=tuple(self._warnings(now)),
+            learned=self.ledger.view(self.sources),
         )
 
     def _celsius(self, now: float) -> float | None:

@@ -79,6 +79,22 @@ class StageView:
     evidence: tuple[Fact, ...]
 
 
+class Learned(NamedTuple):
+    """A figure learned of this bank or its installation, with the date when it was last news.
+
+    `seconds` monotonic, None while it is no more than what was assumed at first; `wall_offset` as
+    it was known then.
+    """
+
+    name: str
+    words: str
+    unit: str
+    figure: float
+    sd: float
+    seconds: float | None
+    wall_offset: float | None
+
+
 @dataclass(frozen=True, slots=True)
 class SetPointView:
     """Set-points of the whole bank at its present temperature; None where unknown."""
@@ -147,6 +163,7 @@ class BankView:
     charge: ChargeView
     forecast: ForecastView
     warnings: tuple[Fact, ...]
+    learned: tuple[Learned, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

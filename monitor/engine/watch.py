@@ -41,6 +41,7 @@ class BankWatch:
         "probability",
         "charge_permitted",
         "discharge_permitted",
+        "rise",
         "absorption_seconds",
         "equalize_seconds",
         "since_full",
@@ -79,6 +80,8 @@ class BankWatch:
         self.probability = 0.0
         self.charge_permitted: bool | None = None
         self.discharge_permitted: bool | None = None
+        #: Volts by which the highest source stands above the posts; None where not measured.
+        self.rise: float | None = None
         self.absorption_seconds = 0.0
         self.equalize_seconds = 0.0
         self.since_full = 0.0

@@ -353,6 +353,27 @@ def test_a_dead_cell_stays_told_until_reset_and_the_bank_stands_as_before() -> N
     assert ROWS["shorted-cell"].latched
 
 
+def test_a_set_point_is_judged_at_the_source_s_end_of_the_leads() -> None:
+    """20 A through 15 mohm drop 0.3 V: posts at 14.1 V are a source that holds its 14.4 V."""
+    row = ROWS["hold-below-set-point"]
+    watch = held(14.1, "absorption")
+    watch.hold.amps = 20.0
+    assert not judged("hold-below-set-point", watch).present
+    watch.rise = 0.3
+    assert not judged("hold-below-set-point", watch).present
+    # the same posts, but the source itself is seen to hold no more than they: that is too low
+    watch.rise = 0.02
+    alarm = judged("hold-below-set-point", watch)
+    assert alarm.present
+    assert "held 14.10 V at the posts, 14.12 V at the source" in alarm.facts[0].words
+    # with sense leads the source stands above the set-point, which is no fault at the posts
+    watch = held(14.4, "absorption")
+    watch.rise = 0.3
+    assert row.figure(watch) is not None
+    assert not judged("hold-below-set-point", watch).present
+    assert not judged("hold-above-set-point", watch).present
+
+
 def test_a_cut_is_over_when_current_flows_or_the_bank_has_recovered() -> None:
     for volts, amps, over in ((11.0, 0.1, False), (11.4, 40.0, True), (12.5, 0.0, True)):
         watch = cut((10.9, -11.0), (11.0, 0.0))
