@@ -43,7 +43,9 @@ STEADY_RATE: Final = 0.005
 #: that falls to float passes the bank's own voltage, which says nothing.
 OPEN_VOLTS: Final = 0.02
 SHUT_VOLTS: Final = 0.005
-SHUT_SECONDS: Final = 600.0
+SHUT_SECONDS: Final = 300.0
+#: ...by their difference averaged over this: meters step by 10 mV.
+ABOVE_SECONDS: Final = 60.0
 OPEN_RATE: Final = 0.004
 #: A source gives nothing below this share of its rating (else of C20), whatever it is set to: a
 #: charger's meter shows as much when it is off (common practice: 0.1 A of 50).
@@ -74,6 +76,7 @@ class SourceRoom:
         "reported",
         "contrary_seconds",
         "inferred_name",
+        "_above",
         "_alike_seconds",
         "_gives",
         "_heard",
@@ -114,6 +117,7 @@ class SourceRoom:
         self.contrary_seconds = 0.0
         #: The stage it is seen in, where that is sure; plain text for the saved state.
         self.inferred_name: str | None = None
+        self._above = 0.0
         self._alike_seconds = 0.0
         self._gives = 0.0
         self._heard: float | None = None
@@ -241,13 +245,19 @@ class SourceRoom:
         if not -least < net < least:
             return
         above = (rise - self.lead.meters_volts) / self.bank.cells
-        if above > OPEN_VOLTS:
-            self.parted = True
-        if not -SHUT_VOLTS < above < SHUT_VOLTS:
-            self._alike_seconds = 0.0
-        elif self.parted:
-            self._alike_seconds += moment - self._moment
+        if not self.parted:
+            if above > OPEN_VOLTS:
+                self.parted = True
+                self._above = above
+                self._alike_seconds = 0.0
+            return
+        elapsed = min(moment - self._moment, ABOVE_SECONDS)
+        self._above += (above - self._above) * elapsed / (elapsed + ABOVE_SECONDS)
+        if -SHUT_VOLTS < self._above < SHUT_VOLTS:
+            self._alike_seconds += elapsed
             self.parted = self._alike_seconds < SHUT_SECONDS
+        else:
+            self._alike_seconds = 0.0
 
     def look(self, seconds: float, elapsed: float, bank_stage: StageFilter) -> None:
         """Once a minute: means, resistance, and whether the source does what it says."""
