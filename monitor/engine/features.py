@@ -43,10 +43,10 @@ GAS_AMPS: Final = 0.02
 #: The sun wanders: amps whose slope over minutes is this many deviations; remembered for so long.
 WANDER_SIGMAS: Final = 4.0
 WANDER_SECONDS: Final = 1800.0
-#: Amps zero of the sensor before it was ever seen, in C20: 0.12 % (a 500 A shunt that is off by
-#: 0.1 % of full scale, on 400 Ah). Once loads were seen switching, a load is more likely.
-ZERO_SD: Final = 0.0012
-ZERO_SD_LIVED_IN: Final = 0.0006
+#: Amps zero of the sensor before it was ever seen, in C20 (from memory: a shunt monitor zeroed when
+#: it was fitted keeps to 0.1 A on a bank of 200 Ah). A steady draw beyond that is a load's, until
+#: float shows otherwise: something is always on in a coach.
+ZERO_SD: Final = 0.0005
 
 
 class Features:
@@ -79,7 +79,6 @@ class Features:
         "held",
         "keeps",
         "lead_sd",
-        "lived_in",
         "measured",
         "noise_amps",
         "opened",
@@ -119,7 +118,6 @@ class Features:
         self.held = 0.0
         self.keeps = 0.0
         self.lead_sd = LEAD_SD
-        self.lived_in = False
         self.noise_amps = 0.0
         self.measured = False
         self.opened = False
@@ -219,10 +217,6 @@ class Features:
             self.keeps = self._compare(seen, answer, sd)
         else:
             self.keeps = 0.0
-        if signal.load_step and amps < 0.0 and not self.lived_in:
-            self.lived_in = True
-            if self.zero_sd > ZERO_SD_LIVED_IN:
-                self.zero_sd = ZERO_SD_LIVED_IN
 
     def _ends(self, source_rise: float | None, permitted: bool | None) -> None:
         self.permitted = permitted

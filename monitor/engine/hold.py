@@ -98,6 +98,9 @@ class Memory:
             if held:
                 stage = FLOAT
                 level = points.float_
+                low = points.low_hold
+                if low.given is not None and 2.0 * f.held < level.mean + low.mean:
+                    level = low
                 self.lost = 0.0
             elif f.amps > GAS_AMPS:
                 # on its way back up to float: a bank that takes more than it lost was not full

@@ -19,6 +19,10 @@ from monitor.engine.transitions import FORGIVEN
 
 #: Float current of a full bank: exponential around 0.4 % of C20 (common practice 0.1 to 0.5 %).
 TRICKLE: Final = 0.004
+#: What is always on in a coach draws about 0.4 % of C20 (common practice: 0.2 to 1 A on 200 Ah);
+#: nats of that density over an even chance within 0.05 C20, as half of all loads.
+STANDING: Final = 0.004
+STANDING_NATS: Final = log(0.5 * 0.05 / STANDING)
 #: A bank rests at most this far above its chemistry's rest voltage when full, volts per cell
 #: (surface charge that hours have not worn off).
 SURFACE: Final = 0.05
@@ -191,13 +195,21 @@ class Scores:
         """Float at its level, on the way down to it after absorption, or back up after a load."""
         level = points.float_
         best = held
+        variance = f.volts_variance + 0.25 * f.lead_sd * f.lead_sd
         if f.held > self._float_low:
-            best += level.nats(f.held, f.volts_variance + 0.25 * f.lead_sd * f.lead_sd)
+            best += level.nats(f.held, variance)
         else:
             best -= CAP
         self.floats = True
         before = memory.held
-        if f.held < level.mean:
+        low = points.low_hold
+        if low.given is not None and f.held < level.mean:
+            if held + low.nats(f.held, variance) > best:
+                best = held + low.nats(f.held, variance)
+            if before == FLOAT and f.held > low.mean and unfed + self._still > best:
+                best = unfed + self._still
+                self.floats = False
+        elif f.held < level.mean:
             if memory.lost < FORGIVEN and f.sigmas > 2.0 and give - SPREAD_VOLTS > best:
                 best = give - SPREAD_VOLTS
                 self.floats = False
@@ -229,21 +241,25 @@ def _amps(f: Features) -> tuple[float, float, float, float, float]:
         idle = log(0.02 / f.amps_sd) - square
         if idle < -CAP:
             idle = -CAP
+    # half of all time without a source only what is always on draws, else loads of any size
     if sigmas >= 0.0:
         trickle = 2.5 - f.amps / TRICKLE
         return (
             idle,
-            -0.7 - square if square < CAP - 0.7 else -CAP,
+            STANDING_NATS - 0.7 - square if square < CAP else -CAP,
             -SPREAD_AMPS,
             trickle if trickle > -0.5 else -0.5,
             0.0,
         )
+    draw = STANDING_NATS + f.amps / STANDING
+    if sigmas > -1.0:
+        draw -= 0.7
     off = (f.amps + BEYOND) / f.amps_sd if f.wanders > SUN else sigmas
     give = -SPREAD_AMPS - 0.5 * off * off if off < 0.0 else -SPREAD_AMPS
     charge = -0.1 * square if square < 15.0 else -1.5
     return (
         idle,
-        -0.7 if sigmas > -1.0 else 0.0,
+        draw if draw > -0.7 else -0.7,
         give if give > -CAP else -CAP,
         charge + 2.5 if sigmas > -2.0 else charge,
         charge,

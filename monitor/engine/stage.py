@@ -31,7 +31,7 @@ from monitor.engine.transitions import FORGIVEN, expect
 LOOK: Final = 15.0
 MOST_LOOKS: Final = 3.0
 #: Resting amps this near nothing refine the sensor's zero, C20; more may be a standing load.
-NEAR_ZERO: Final = 0.001
+NEAR_ZERO: Final = 0.0005
 REST_ZERO_SD: Final = 0.0003
 #: A stage this improbable is left even when nothing else is probable enough.
 GONE: Final = 0.05
