@@ -8,11 +8,13 @@ from adapters.reading import Quantity
 from monitor.bank import Bank, Site, Source
 from monitor.engine import conditions
 from monitor.engine.align import BankAlignment
+from monitor.engine.catch import Catch
 from monitor.engine.charge import ChargeFilter
 from monitor.engine.forecast import Forecast
 from monitor.engine.journal import Journal
 from monitor.engine.learned import OF_THE_BANK, Ledger
 from monitor.engine.panel import Panel
+from monitor.engine.setpoints import Level
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import (
     BankView,
@@ -42,7 +44,9 @@ class BankRooms:
 
     KEPT: ClassVar[tuple[str, ...]] = (
         "signal",
+        "low_hold_volts",
         "stage",
+        "catch",
         "charge",
         "forecast",
         "watch",
@@ -62,6 +66,8 @@ class BankRooms:
         self.journal = journal
         self.signal = Signal(bank, sources)
         self.stage = StageFilter(bank, sources)
+        self.catch = Catch(bank)
+        self._low_hold_volts: float | None = None
         self.charge = ChargeFilter(bank)
         self.forecast = Forecast(site, bank, sources)
         self.watch = BankWatch(bank)
@@ -98,6 +104,8 @@ class BankRooms:
                 signal.charge_permitted = False
         before = stage.stage
         changed = stage.update(signal, charge.soc, charge.soc_sd)
+        if self._low_hold_volts is None and stage.set_points.low_hold.given is None:
+            self.low_hold_volts = self.catch.look(stage.features, signal.elapsed, stage.memory.held)
         if changed or not self.started:
             self._tell_stage(str(before) if self.started else "")
         self.started = True
@@ -107,6 +115,17 @@ class BankRooms:
         # while somebody has his hands on the posts nothing is judged
         if self.forget_again is None and self.watch.add(signal.seconds, signal.volts, signal.amps):
             self._watch()
+
+    @property
+    def low_hold_volts(self) -> float | None:
+        """A low hold that nobody told of, as first caught: volts per cell at 25 °C."""
+        return self._low_hold_volts
+
+    @low_hold_volts.setter
+    def low_hold_volts(self, volts: float | None) -> None:
+        self._low_hold_volts = volts
+        if volts is not None:
+            self.stage.set_points.low_hold = Level(volts, None)
 
     def step_source(self, place: int, bank_celsius: float | None) -> None:
         """Take one source's own new volts and amps through its stage filter."""
@@ -205,7 +224,6 @@ class BankRooms:
         self.stage.memory.fixed_odds = stage.memory.fixed_odds
         self.stage.features.zero = stage.features.zero
         self.stage.features.zero_sd = stage.features.zero_sd
-        self.stage.features.lived_in = stage.features.lived_in
         self.forecast = Forecast(self.site, self.bank, self.forecast.sources)
         self.watch = BankWatch(self.bank)
         self.panel.watch = self.watch
@@ -228,6 +246,7 @@ class BankRooms:
     def forget_set_points(self) -> None:
         """The owner changed what the sources are set to: learn their holds anew."""
         self.stage = StageFilter(self.bank, self.forecast.sources)
+        self.low_hold_volts = None
         for room in self.sources:
             room.forget_set_points()
 
