@@ -8,8 +8,10 @@ from adapters.reading import Quantity
 from monitor.bank import Bank, Site, Source
 from monitor.engine import conditions
 from monitor.engine.align import BankAlignment
+from monitor.engine.by_hour import ByHour
 from monitor.engine.catch import Catch
 from monitor.engine.charge import ChargeFilter
+from monitor.engine.flows import flows, is_dark
 from monitor.engine.forecast import Forecast
 from monitor.engine.journal import Journal
 from monitor.engine.learned import OF_THE_BANK, Ledger
@@ -56,6 +58,7 @@ class BankRooms:
         "started",
         "forget_again",
         "ledger",
+        "by_hour",
     )
 
     def __init__(self, site: Site, bank: Bank, given: BankAlignment, journal: Journal) -> None:
@@ -83,6 +86,7 @@ class BankRooms:
         #: When a replaced bank is forgotten for the second time; None where nothing is pending.
         self.forget_again: float | None = None
         self.ledger = Ledger()
+        self.by_hour = ByHour()
         #: As of the latest input; not kept, since every input brings it.
         self.wall_offset: float | None = None
 
@@ -182,6 +186,10 @@ class BankRooms:
             room.look(seconds, judged, stage)
             source_panel.judge(source_panel.alarms, seconds, judged)
         self.ledger.look(stage, charge, self.sources, seconds, self.wall_offset)
+        offset = self.wall_offset
+        dark = is_dark(self.site, seconds, offset)
+        now = flows(self.given, self.signal, stage, charge, self.by_hour, dark)
+        self.by_hour.look(seconds, offset, now.load_watts, now.sun_watts, now.held)
 
     def _tell_stage(self, before: str) -> None:
         view = self.stage.view()
@@ -292,7 +300,7 @@ class BankRooms:
             charge=self.charge.view() if self.started else self._no_charge(),
             forecast=self.forecast.view(now) if self.started else self._no_forecast(),
             warnings=tuple(self._warnings(now)),
-            learned=self.ledger.view(self.sources),
+            learned=(*self.ledger.view(self.sources), *self.by_hour.view()),
         )
 
     def _celsius(self, now: float) -> float | None:

@@ -10,7 +10,7 @@ import pytest
 
 from adapters.reading import Action, Command, Input, LinkState, Quantity, Reading, Tick
 from monitor.bank import SetPoints
-from monitor.engine.engine import STATE_VERSION, Engine, StateError
+from monitor.engine.engine import Engine, StateError
 from monitor.engine.snapshot import AlarmState, Event, EventKind, Priority
 from tests.monitor.engine.captures import capture
 from tests.monitor.engine.sites import SHORE_AMPS, SHORE_STAGE, SHORE_VOLTS, bank, reading, site
@@ -163,8 +163,8 @@ def test_events_are_numbered_from_one_without_gaps() -> None:
 
 def test_a_state_of_another_version_or_site_is_refused_in_one_line() -> None:
     state = Engine(site()).state()
-    with pytest.raises(StateError, match=r"^engine state of version 99, expected 1: .*$"):
-        Engine(site(), {**state, "version": STATE_VERSION + 98})
+    with pytest.raises(StateError, match=r"^engine state of version 99, expected \d+: .*$"):
+        Engine(site(), {**state, "version": 99})
     with pytest.raises(StateError, match=r"^engine state of another site .*$"):
         Engine(site(house=bank(amp_hours=100.0)), state)
     with pytest.raises(StateError, match=r"^engine state is damaged .*$"):
