@@ -9,7 +9,7 @@ from __future__ import annotations
 from math import exp
 from typing import ClassVar, Final
 
-from monitor.bank import Source, SourceKind
+from monitor.bank import Bank, Source, SourceKind
 from monitor.engine.features import GAS_AMPS, Features
 from monitor.engine.setpoints import Level, SetPoints
 from monitor.engine.stage_order import ABSORPTION, BULK, DISCHARGE, EQUALIZE, FIXED, FLOAT, REST
@@ -37,6 +37,12 @@ OVERFILLED: Final = 0.02
 HABIT_AMPS: Final = 0.02
 #: Seconds a plateau has to last before it counts as another one, set elsewhere.
 ANOTHER_SECONDS: Final = 600.0
+#: The zero is learned from a float current that has been steady and below nothing for so long, by
+#: no more than this (a 500 A shunt off by 0.2 % of full scale, on 300 Ah). Not from LFP: its volts
+#: stay where they are while a load drains it.
+TRICKLE_SECONDS: Final = 1800.0
+STEADY_SIGMAS: Final = 3.0
+MOST_ZERO: Final = 0.0035
 #: Absorption has filled the bank enough for float below this current, C20 (common practice: sources
 #: end absorption between 0.5 and 5 % of capacity).
 NEARLY_FULL_AMPS: Final = 0.05
@@ -52,6 +58,7 @@ class Memory:
     """
 
     __slots__ = (
+        "_lead",
         "fixed_belief",
         "fixed_odds",
         "held",
@@ -61,13 +68,14 @@ class Memory:
         "start_amps",
         "trickle",
     )
-    KEPT: ClassVar[tuple[str, ...]] = __slots__
+    KEPT: ClassVar[tuple[str, ...]] = tuple(name for name in __slots__ if name != "_lead")
 
-    def __init__(self, staged: bool, sources: tuple[Source, ...]) -> None:
+    def __init__(self, bank: Bank, sources: tuple[Source, ...]) -> None:
+        self._lead = bank.chemistry.lead
         kinds = {source.kind for source in sources}
         if kinds == {SourceKind.FIXED}:
             self.fixed_odds = ODDS_TOLD
-        elif staged:
+        elif bank.set_points.absorption is not None:
             self.fixed_odds = ODDS_STAGED
         else:
             self.fixed_odds = ODDS_UNKNOWN
@@ -152,12 +160,13 @@ class Memory:
         if -ODDS_SEEN < self.fixed_odds < ODDS_SEEN or self.fixed_odds * habit < 0.0:
             self.fixed_odds += (habit - self.fixed_odds) * min(1.0, elapsed / ODDS_SECONDS)
             self.fixed_belief = 1.0 / (1.0 + exp(-self.fixed_odds))
-        if stage == FLOAT:
+        if stage == FLOAT and self._lead:
             self._trickle(f, elapsed)
 
     def _trickle(self, f: Features, elapsed: float) -> None:
         """A float current that settles below zero is the sensor's error: banks take, not give."""
         self.trickle += (f.amps + f.zero - self.trickle) * elapsed / (elapsed + 600.0)
         low = self.trickle - 0.0003
-        if self.seconds > 1800.0 and low < f.zero - 0.0003:
+        steady = -STEADY_SIGMAS < f.wander_sigmas < STEADY_SIGMAS
+        if self.seconds > TRICKLE_SECONDS and steady and -MOST_ZERO < low < f.zero - 0.0003:
             f.learn_zero(low, elapsed, 0.0004)

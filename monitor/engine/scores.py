@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import log
 from typing import Final
 
-from monitor.bank import Bank
+from monitor.bank import Bank, Source, SourceKind
 from monitor.engine.features import Features
 from monitor.engine.hold import Memory
 from monitor.engine.setpoints import CAP, Level, SetPoints
@@ -42,6 +42,8 @@ EQUALIZE_ABOVE: Final = 0.015
 #: little below zero. What rest then loses: the sun covering the loads is no rest.
 SUN: Final = 0.15
 SUNNY: Final = 4.0
+#: With a solar source so much of it is always taken for granted.
+SUNLIT: Final = 0.3
 #: A bank that is not full does not float: that is worth no more than this chance (the estimate of
 #: charge may itself be wrong).
 UNFILLED: Final = 0.005
@@ -80,11 +82,12 @@ class Scores:
         "_lead",
         "_rest_top",
         "_still",
+        "_sun",
         "floats",
         "now",
     )
 
-    def __init__(self, bank: Bank) -> None:
+    def __init__(self, bank: Bank, sources: tuple[Source, ...]) -> None:
         chemistry = bank.chemistry
         self.now = [0.0] * 7
         self.floats = True
@@ -94,6 +97,8 @@ class Scores:
         self._lead = chemistry.lead
         self._rest_top = chemistry.rest_volts[-1][1] + SURFACE
         self._still = 0.0
+        sunlit = any(source.kind is SourceKind.SOLAR for source in sources)
+        self._sun = SUNLIT if sunlit else 0.0
 
     def update(self, f: Features, points: SetPoints, memory: Memory, filled: float) -> None:
         """Weigh the latest features; `filled`: the chance that the bank is full enough to float."""
@@ -127,7 +132,9 @@ class Scores:
         level = points.absorption
         variance = f.volts_variance + f.lead_sd * f.lead_sd
         if self._lead or f.cell >= LFP_KNEE:
-            now[ABSORPTION] = level.nats(f.held, variance) + hold + charge
+            now[ABSORPTION] = (
+                level.nats(f.held, variance, self._lead and not f.measured) + hold + charge
+            )
         else:
             now[ABSORPTION] = -CAP
         over = f.held - level.mean
@@ -148,7 +155,7 @@ class Scores:
         # fixed: at its level, or on the way up like bulk
         level = points.fixed
         odds = memory.fixed_odds
-        fixed = level.nats(f.held, f.volts_variance) + hold + charge
+        fixed = level.nats(f.held, f.volts_variance, self._lead and not f.measured) + hold + charge
         if odds < 0.0:
             # what is known to stage is doubted; a level of its own shows by a current that tapers
             fixed += odds / 3.0
@@ -179,7 +186,13 @@ class Scores:
         if wandering < -6.0:
             wandering = -6.0
         now = self.now
-        now[REST] = idle + still + wandering - SUNNY * f.wanders + 0.3 * follow
+        now[REST] = (
+            idle
+            + still
+            + wandering
+            - SUNNY * (f.wanders if f.wanders > self._sun else self._sun)
+            + 0.3 * follow
+        )
         now[DISCHARGE] = draw + still + follow + (wandering if wandering > -2.0 else -2.0)
 
     def _float(
@@ -197,15 +210,15 @@ class Scores:
         best = held
         variance = f.volts_variance + 0.25 * f.lead_sd * f.lead_sd
         if f.held > self._float_low:
-            best += level.nats(f.held, variance)
+            best += level.nats(f.held, variance, self._lead and not f.measured)
         else:
             best -= CAP
         self.floats = True
         before = memory.held
         low = points.low_hold
         if low.given is not None and f.held < level.mean:
-            if held + low.nats(f.held, variance) > best:
-                best = held + low.nats(f.held, variance)
+            if held + low.nats(f.held, variance, False) > best:
+                best = held + low.nats(f.held, variance, False)
             if before == FLOAT and f.held > low.mean and unfed + self._still > best:
                 best = unfed + self._still
                 self.floats = False

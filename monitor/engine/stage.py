@@ -82,8 +82,8 @@ class StageFilter:
         self._chosen = REST
         self.features = Features(bank)
         self.set_points = SetPoints(bank)
-        self.memory = Memory(bank.set_points.absorption is not None, sources)
-        self.scores = Scores(bank)
+        self.memory = Memory(bank, sources)
+        self.scores = Scores(bank, sources)
         belief = 1.0 / (1.0 + exp(-self.memory.fixed_odds))
         self.probabilities = [1.0 / 7.0] * 7
         self.probabilities[BULK] = (1.0 - belief) / 6.0
