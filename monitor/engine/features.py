@@ -27,6 +27,9 @@ STEP_OHM_AMPS: Final = 0.02
 #: bank of 200 Ah makes 10 milliohm 0.33 V per C20 and cell.
 LEAD: Final = 0.03
 LEAD_SD: Final = 0.06
+#: No source regulates perfectly: what it may let the volts follow of the bank's own answer to the
+#: amps and still count as holding them (from memory: overshoot and droop of simple regulators).
+DROOP: Final = 0.2
 #: Noise of the fast average against the slow one, in noises of one reading.
 COMPARED: Final = 0.7
 #: The most that one comparison of held against following may say, in nats.
@@ -168,7 +171,8 @@ class Features:
             rise += (LEAD + LEAD_SD) * taper
             if rise < 0.0:
                 rise = 0.0
-        self.rise_sigmas = rise / rise_sd
+        droop = DROOP * self.step_ohm * taper
+        self.rise_sigmas = rise / (rise_sd + (droop if droop > 0.0 else -droop))
         taper_sd = root * noise_amps
         self.taper_sigmas = taper / taper_sd
         wide = signal.long
@@ -182,7 +186,8 @@ class Features:
                 drift = 0.0
         self.drift_sd = drift_sd = root * noise_volts
         self.drift = drift
-        self.drift_sigmas = drift / drift_sd
+        droop = DROOP * self.step_ohm * wide_taper
+        self.drift_sigmas = drift / (drift_sd + (droop if droop > 0.0 else -droop))
         self.steepest = (drift if drift > 0.0 else -drift) + 2.0 * drift_sd
         self.wander_sigmas = wide_taper / wide_sd
         if amps > GAS_AMPS:
