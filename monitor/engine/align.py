@@ -11,6 +11,7 @@ could say never enters.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isfinite
 from typing import Any, ClassVar, Final
 
 from adapters.reading import QUANTITIES, REPORTABLE_STAGES, Channel, Quantity, Reading, Scope
@@ -310,14 +311,17 @@ class Alignment:
 
     @property
     def memory(self) -> dict[str, Any]:
-        """Devices in their order, each with its figures, as plain JSON."""
+        """Devices in their order, each with every channel it ever gave, as plain JSON.
+
+        One whose figures were never believed is kept too: that somebody gives it decides what is
+        lost when he falls silent.
+        """
         return {
             name: {
                 "device": dump(device),
                 "figures": [
-                    [channel.owner, str(channel.quantity), given.seconds, given.figure]
+                    [channel.owner, str(channel.quantity), *_kept(given)]
                     for channel, given in device.given.items()
-                    if given is not None and given.heard
                 ],
             }
             for name, device in self.devices.items()
@@ -330,9 +334,31 @@ class Alignment:
             restore(device, kept["device"])
             for owner, quantity, seconds, figure in kept["figures"]:
                 given = self._meet(device, Channel(owner, Quantity(quantity)))
-                if given is not None:
-                    given.seconds = seconds
-                    given.figure = figure
+                if given is not None and seconds is not None:
+                    given.seconds = _moment(seconds)
+                    given.figure = _known(given.channel.quantity, figure)
+
+
+def _kept(given: Given | None) -> tuple[float | None, float | str | None]:
+    """The moment and figure of a channel; None where none was ever believed."""
+    if given is None or not given.heard:
+        return None, None
+    return given.seconds, given.figure
+
+
+def _moment(seconds: Any) -> float:
+    """A moment out of a kept memory; ValueError for anything else."""
+    if isinstance(seconds, bool) or not isinstance(seconds, int | float) or not isfinite(seconds):
+        raise ValueError(f"a moment cannot be {seconds!r}")
+    return float(seconds)
+
+
+def _known(quantity: Quantity, figure: Any) -> float | str:
+    """A figure out of a kept memory; ValueError for one that would not have been believed."""
+    believed = _believed(quantity, figure) if isinstance(figure, int | float | str) else None
+    if believed is None:
+        raise ValueError(f"{quantity} cannot be {figure!r}")
+    return believed
 
 
 def _believed(quantity: Quantity, figure: float | str) -> float | str | None:
