@@ -69,6 +69,10 @@ REPORTS: Final[dict[str, tuple[int, ...]]] = {
 }
 
 
+#: Deviations above where it is expected that a source of one voltage may still be on its way up.
+FIXED_REACH: Final = 1.5
+
+
 class Scores:
     """Scores of one bank's stages; `now` lists them in the order of `Stage`.
 
@@ -161,7 +165,8 @@ class Scores:
             fixed += odds / 3.0
             if f.wander_sigmas > -3.0 or f.wanders > 0.5:
                 fixed -= 3.0
-        now[FIXED] = climb if f.held < level.mean and climb > fixed else fixed
+        below = f.held < level.mean + FIXED_REACH * level.sd
+        now[FIXED] = climb if below and climb > fixed else fixed
         if f.opened:
             for stage in (BULK, ABSORPTION, FLOAT, EQUALIZE, FIXED):
                 now[stage] = -CAP

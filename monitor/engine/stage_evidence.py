@@ -12,6 +12,8 @@ from monitor.engine.snapshot import Fact, Stage
 #: A source that holds this much else than it was said to, volts per cell, is reported (common
 #: practice: 50 mV on a 12 V bank is within the sensors' errors, 100 mV is not).
 MISSET: Final = 0.015
+#: Volts between source and posts that are worth a word.
+LEADS_SHOWN: Final = 0.03
 ODDS_LIKELY: Final = 2.0
 STEEP_SIGMAS: Final = 3.0
 
@@ -43,7 +45,7 @@ def explain(
         facts.append(_opened(f, volts, points.cells))
     if level is not None:
         target = (level.mean + f.shift) * points.cells
-        facts.append(_held(stage, volts, amps, target, since, f.seconds, memory, amp_hours))
+        facts.append(_held(stage, f, target, points.cells, since, memory, amp_hours))
         facts.extend(_misset(stage, level, points.cells))
     else:
         facts.append(_free(stage, volts, amps, f))
@@ -93,26 +95,26 @@ def _opened(f: Features, volts: float, cells: int) -> Fact:
 
 
 def _held(
-    stage: Stage,
-    volts: float,
-    amps: float,
-    target: float,
-    since: float,
-    now: float,
-    memory: Memory,
-    amp_hours: float,
+    stage: Stage, f: Features, target: float, cells: int, since: float, memory: Memory, amps: float
 ) -> Fact:
-    figures = (("volts", volts), ("amps", amps), ("set_point_volts", target))
+    volts = (f.cell + f.shift) * cells
+    now = (f.amps + f.zero) * amps
+    ends = (f.held + f.shift) * cells
+    figures = (("volts", volts), ("amps", now), ("set_point_volts", target))
     aim = f"compensated {stage.value} set-point {target:.2f} V"
+    at_source = ""
+    if f.measured and ends - volts > LEADS_SHOWN:
+        at_source = f" ({ends:.2f} V at the source)"
+        figures = (*figures, ("source_volts", ends))
     if memory.seconds > 0.0 and memory.idle == 0.0:
         words = (
-            f"held {volts:.2f} V for {duration(min(memory.seconds, now - since))} while current "
-            f"went {memory.start_amps * amp_hours:.1f} -> {amps:.1f} A; {aim}"
+            f"held {volts:.2f} V{at_source} for {duration(min(memory.seconds, f.seconds - since))} "
+            f"while current went {memory.start_amps * amps:.1f} -> {now:.1f} A; {aim}"
         )
     elif volts > target:
-        words = f"{volts:.2f} V, {amps:.1f} A, on the way down to {target:.2f} V; {aim}"
+        words = f"{volts:.2f} V, {now:.1f} A, on the way down to {target:.2f} V; {aim}"
     else:
-        words = f"{volts:.2f} V, {amps:.1f} A; {aim}"
+        words = f"{volts:.2f} V{at_source}, {now:.1f} A; {aim}"
     return Fact("held voltage", words, figures)
 
 
