@@ -67,8 +67,6 @@ REPORTS: Final[dict[str, tuple[int, ...]]] = {
     "equalize": (EQUALIZE,),
     "fixed": (FIXED,),
 }
-
-
 #: Deviations above where it is expected that a source of one voltage may still be on its way up.
 FIXED_REACH: Final = 1.5
 

@@ -59,6 +59,8 @@ KINK_NOISES: Final = 2.0
 #: Lead resistance is learned from source amps above this fraction of C20.
 LEAD_AMPS: Final = 0.02
 LEAD_READINGS: Final = 50.0
+#: Where several sources report, the one that holds the bank's voltage counts, the highest first.
+STANDING: Final = {"bulk": 1, "float": 2, "fixed": 3, "absorption": 4, "equalize": 5}
 
 
 class Signal:
@@ -339,6 +341,7 @@ class Signal:
         best: float | None = None
         self.charge_permitted = inputs.charge_permitted
         self.reported_stage = None
+        standing = 0
         for index, volts in enumerate(inputs.source_volts):
             if volts is not None and 0.0 < volts <= self._high_volts:
                 if best is None or volts > best:
@@ -352,7 +355,10 @@ class Signal:
                     self.lead_ohms[index] = known + (max(ohms, 0.0) - known) / LEAD_READINGS
             reported = inputs.reported_stages[index]
             if reported is not None:
-                self.reported_stage = reported
+                rank = STANDING.get(reported, 0)
+                if rank >= standing:
+                    standing = rank
+                    self.reported_stage = reported
         if best is None:
             self.source_rise = None
         elif self.source_rise is None or self.gap or self.load_step:

@@ -29,6 +29,7 @@ from monitor.engine.transitions import FORGIVEN, expect
 
 #: Seconds that one look at the features is worth: about twice the fast average's span.
 LOOK: Final = 15.0
+#: A long pause between two readings is worth no more than this many.
 MOST_LOOKS: Final = 3.0
 #: Resting amps this near nothing refine the sensor's zero, C20; more may be a standing load.
 NEAR_ZERO: Final = 0.0005
@@ -39,6 +40,7 @@ GONE: Final = 0.05
 PUSHED: Final = 1.5
 #: Fraction of charge from which sources float (they end absorption a few percent early).
 FILLED: Final = 0.955
+#: The chosen stage changes when another is at least this probable.
 CHOOSE: Final = 0.6
 
 

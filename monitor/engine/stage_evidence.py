@@ -14,6 +14,8 @@ from monitor.engine.snapshot import Fact, Stage
 MISSET: Final = 0.015
 #: Volts between source and posts that are worth a word.
 LEADS_SHOWN: Final = 0.03
+#: Log odds from which it is said that a source holds one voltage, and deviations from which volts
+#: are said to rise or fall.
 ODDS_LIKELY: Final = 2.0
 STEEP_SIGMAS: Final = 3.0
 
@@ -100,6 +102,7 @@ def _held(
     volts = (f.cell + f.shift) * cells
     now = (f.amps + f.zero) * amps
     ends = (f.held + f.shift) * cells
+    figures: tuple[tuple[str, float], ...]
     figures = (("volts", volts), ("amps", now), ("set_point_volts", target))
     aim = f"compensated {stage.value} set-point {target:.2f} V"
     at_source = ""
