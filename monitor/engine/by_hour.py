@@ -24,14 +24,20 @@ SAME_HOUR_SECONDS: Final = 900.0
 #: Minutes of an hour that must have been seen for it to count, and unheld ones of sun (ours).
 LEAST_MINUTES: Final = 30
 LEAST_UNHELD: Final = 20
-#: Days that are remembered, and by how much a figure of nothing but the first is doubted, as a
-#: share of itself, worth so many days of seeing (ours: a household's week, the weather's spread).
+#: Days that are remembered (ours: a household's week; no weather lasts longer).
 MEMORY_DAYS: Final = 7.0
-FIRST_SHARE: Final = 0.5
+#: Until days have shown how they differ they are taken to differ by this share (ours: people aboard
+#: keep their habits, the weather does not), which counts as so many days of seeing.
+LOAD_SHARE: Final = 0.3
+SUN_SHARE: Final = 0.4
 FIRST_DAYS: Final = 1.0
 #: A heavy evening is heavy in all its hours, and a dull day dull: hours of one day hang together
 #: by this correlation (ours; 0 would be independent hours, 1 one figure for the day).
 TOGETHER: Final = 0.5
+
+
+#: An hour counts as one in which something flows above this share of the greatest (ours).
+FLOWS: Final = 0.1
 
 
 class Total(NamedTuple):
@@ -44,7 +50,7 @@ class Total(NamedTuple):
 class Hourly(NamedTuple):
     """Watts by hour of the day, with the deviation of a coming day's hour; an hour never seen has
     None. `turn` seconds are added to the engine's own to give the time of day; `days` of the hour
-    that was seen most often."""
+    that was seen most often, of those in which something flowed."""
 
     watts: tuple[float | None, ...]
     sd: tuple[float, ...]
@@ -74,13 +80,10 @@ class Hourly(NamedTuple):
         return Total(figure, math.sqrt((1.0 - TOGETHER) * alone + TOGETHER * together * together))
 
     @property
-    def mean(self) -> Total:
+    def mean(self) -> float:
         """Watts of the day as a whole, over the hours that were seen."""
         seen = [watts for watts in self.watts if watts is not None]
-        if not seen:
-            return Total(0.0, 0.0)
-        middle = sum(seen) / len(seen)
-        return Total(middle, math.sqrt(sum((watts - middle) ** 2 for watts in seen) / len(seen)))
+        return sum(seen) / len(seen) if seen else 0.0
 
     def _hour(self, seconds: float) -> int:
         return int((seconds + self.turn) % DAY_SECONDS // HOUR_SECONDS)
@@ -90,9 +93,13 @@ class Track:
     """One thing by hour: mean and variance of its days, how many, and when it was last news."""
 
     KEPT: ClassVar[tuple[str, ...]] = ("days", "mean", "seconds", "variance")
-    __slots__ = KEPT
+    __slots__ = (*KEPT, "_any_hour", "_share")
 
-    def __init__(self) -> None:
+    def __init__(self, share: float, any_hour: bool) -> None:
+        """`share` by which days are first taken to differ; `any_hour`: what an hour never showed
+        may come in it all the same, as with loads, not with the sun."""
+        self._share = share
+        self._any_hour = any_hour
         self.days = [0.0] * HOURS
         self.mean = [0.0] * HOURS
         self.seconds = [0.0] * HOURS
@@ -112,7 +119,7 @@ class Track:
 
     def turned(self, hours: int) -> None:
         """What was taken for hour 0 was hour `hours`."""
-        for name in self.KEPT:
+        for name in Track.KEPT:
             old = getattr(self, name)
             setattr(self, name, old[-hours:] + old[:-hours])
 
@@ -121,9 +128,11 @@ class Track:
         days = min(self.days[hour], MEMORY_DAYS)
         if days <= 0.0:
             return 0.0
-        seen = [self.mean[n] for n in range(HOURS) if self.days[n] > 0.0]
-        size = max(abs(self.mean[hour]), sum(seen) / len(seen))
-        first = (FIRST_SHARE * size) ** 2
+        size = self.mean[hour]
+        if self._any_hour:
+            seen = [self.mean[n] for n in range(HOURS) if self.days[n] > 0.0]
+            size = max(size, sum(seen) / len(seen))
+        first = (self._share * size) ** 2
         # the variance that was followed is that of days about their own mean
         own = self.variance[hour] * days / max(days - 1.0, 1.0)
         spread = (FIRST_DAYS * first + (days - 1.0) * own) / (FIRST_DAYS + days - 1.0)
@@ -133,11 +142,15 @@ class Track:
         """As it stands; None before the first hour."""
         if not any(self.days):
             return None
+        most = max(self.mean)
+        flowing = [
+            days for days, mean in zip(self.days, self.mean, strict=True) if mean > FLOWS * most
+        ]
         return Hourly(
             tuple(self.mean[n] if self.days[n] else None for n in range(HOURS)),
             tuple(self.sd(n) for n in range(HOURS)),
             turn,
-            max(self.days),
+            max(flowing, default=0.0),
         )
 
 
@@ -162,8 +175,8 @@ class ByHour:
     __slots__ = KEPT
 
     def __init__(self) -> None:
-        self.load = Track()
-        self.sun = Track()
+        self.load = Track(LOAD_SHARE, any_hour=True)
+        self.sun = Track(SUN_SHARE, any_hour=False)
         #: Of hours in which the sun was held back: it gave at least this.
         self.least = [0.0] * HOURS
         #: Seconds that make the engine's time the time of day.
@@ -267,19 +280,8 @@ class ByHour:
         return self.load.hourly(self.turn)
 
     def suns(self) -> Hourly | None:
-        """Sun by hour; where it was only ever held back, at least what it gave then."""
-        found = self.sun.hourly(self.turn)
-        if found is None:
-            return None
-        watts = tuple(
-            (least if least > 0.0 else None) if seen is None else seen
-            for seen, least in zip(found.watts, self.least, strict=True)
-        )
-        sd = tuple(
-            FIRST_SHARE * least if seen is None else own
-            for seen, own, least in zip(found.watts, found.sd, self.least, strict=True)
-        )
-        return found._replace(watts=watts, sd=sd)
+        """Sun by hour, where it was seen unheld."""
+        return self.sun.hourly(self.turn)
 
     def view(self) -> tuple[Learned, ...]:
         """Every hour that was seen, as something learned; hours are of Unix time (UTC)."""
