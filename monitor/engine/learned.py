@@ -133,7 +133,7 @@ class Ledger:
             if figure is not None and sd is not None:
                 self._note(name, figure, sd, seconds, wall_offset)
         for room in sources:
-            figure, sd, _ = room.lead.estimate()
+            figure, sd, _ = room.lead_estimate()
             if figure is not None and sd is not None:
                 self._note(_lead(room.source.id), figure, sd, seconds, wall_offset)
 

@@ -16,6 +16,7 @@ from monitor.engine.forecast import Forecast
 from monitor.engine.journal import Journal
 from monitor.engine.learned import OF_THE_BANK, Ledger
 from monitor.engine.panel import Panel
+from monitor.engine.posts_lead import PostsLead
 from monitor.engine.setpoints import Level
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import (
@@ -27,15 +28,21 @@ from monitor.engine.snapshot import (
     ForecastView,
     Glance,
     Interval,
+    Stage,
     StageView,
 )
 from monitor.engine.source import SourceRoom
 from monitor.engine.stage import StageFilter
+from monitor.engine.stage_order import ABSORPTION
 from monitor.engine.unknowns import OFFSET
 from monitor.engine.watch import BankWatch
 
 #: A bank is being replaced for so long after a person said so (our choice).
 REPLACING_SECONDS: Final = 180.0
+#: Absorption is surely held above this chance.
+SURE: Final = 0.9
+#: Stages in which current goes in at more than a trickle.
+CHARGING: Final = frozenset({Stage.BULK, Stage.ABSORPTION, Stage.FIXED})
 NO_READING: Final = "no reading of volts and amps yet"
 _UNKNOWN: Final = Estimate(None, None, NO_READING)
 _NO_ANSWER: Final = Interval(None, None, None, NO_READING)
@@ -49,6 +56,7 @@ class BankRooms:
         "low_hold_volts",
         "stage",
         "catch",
+        "posts_lead",
         "charge",
         "forecast",
         "watch",
@@ -70,6 +78,7 @@ class BankRooms:
         self.signal = Signal(bank, sources)
         self.stage = StageFilter(bank, sources)
         self.catch = Catch(bank)
+        self.posts_lead = PostsLead(bank)
         self._low_hold_volts: float | None = None
         self.charge = ChargeFilter(bank)
         self.forecast = Forecast(site, bank, sources)
@@ -77,7 +86,7 @@ class BankRooms:
         table = [row for row in conditions.BANK if bank.chemistry.name in row.chemistries]
         self.panel = Panel(bank.id, self.watch, table, journal)
         alone = len(sources) == 1
-        self.sources = [SourceRoom(source, bank, alone) for source in sources]
+        self.sources = [SourceRoom(source, bank, alone, self.posts_lead) for source in sources]
         self.source_panels = [
             Panel(room.source.id, room, conditions.SOURCE, journal) for room in self.sources
         ]
@@ -106,8 +115,24 @@ class BankRooms:
             room.add(inputs, place, signal.volts, signal.amps)
             if room.parted:
                 signal.charge_permitted = False
+        if signal.source_rise is None:
+            points, f = stage.set_points, stage.features
+            levels = (points.absorption.mean, points.float_.mean)
+            cell = signal.fast_volts / self.bank.cells - points.shift(signal.mean_celsius)
+            amps = signal.fast_amps / self.bank.amp_hours - f.zero
+            rise = self.posts_lead.rise(cell, amps, levels)
+            if rise is not None:
+                signal.source_rise = rise * self.bank.cells
         before = stage.stage
         changed = stage.update(signal, charge.soc, charge.soc_sd)
+        if len(self.sources) <= 1 and not self.sources_measured:
+            self.posts_lead.add(
+                stage.features,
+                stage.set_points.absorption,
+                signal.elapsed,
+                stage.stage in CHARGING,
+                stage.probabilities[ABSORPTION] > SURE,
+            )
         if self._low_hold_volts is None and stage.set_points.low_hold.given is None:
             self.low_hold_volts = self.catch.look(stage.features, signal.elapsed, stage.memory.held)
         if changed or not self.started:
@@ -119,6 +144,11 @@ class BankRooms:
         # while somebody has his hands on the posts nothing is judged
         if self.forget_again is None and self.watch.add(signal.seconds, signal.volts, signal.amps):
             self._watch()
+
+    @property
+    def sources_measured(self) -> bool:
+        """Whether volts are measured at the source's end too."""
+        return any(room.rise is not None for room in self.sources)
 
     @property
     def low_hold_volts(self) -> float | None:

@@ -14,8 +14,9 @@ from monitor.bank import Bank, Source
 from monitor.engine.align import BEFORE_ALL, BankInputs, SourceAlignment
 from monitor.engine.joint import Joint
 from monitor.engine.lead import Lead
+from monitor.engine.posts_lead import PostsLead
 from monitor.engine.signal import Signal
-from monitor.engine.snapshot import Fact, SourceView, Stage, StageView
+from monitor.engine.snapshot import Estimate, Fact, SourceView, Stage, StageView
 from monitor.engine.stage import StageFilter
 
 #: What a source may call itself while we see another stage, without that being a contradiction.
@@ -91,8 +92,12 @@ class SourceRoom:
         "_high",
     )
 
-    def __init__(self, source: Source, bank: Bank, alone: bool) -> None:
+    def __init__(
+        self, source: Source, bank: Bank, alone: bool, posts: PostsLead | None = None
+    ) -> None:
         self.source = source
+        #: What the posts alone tell of its leads, where it is the only source.
+        self.posts = posts if alone else None
         self.bank = bank
         #: The bank's only source: then its net current is this one's, less the loads.
         self.alone = alone
@@ -307,6 +312,13 @@ class SourceRoom:
         )
         return Fact("says another stage", words, (("minutes", minutes),))
 
+    def lead_estimate(self) -> Estimate:
+        """Milliohm between it and the posts: by both ends, else from the posts alone."""
+        both = self.lead.estimate()
+        if both.figure is not None or self.posts is None:
+            return both
+        return self.posts.estimate()
+
     def view(self, given: SourceAlignment, now: float) -> SourceView:
         source = self.source
         amps = given.amps.measured(now)
@@ -324,6 +336,6 @@ class SourceRoom:
             share=share,
             reported_stage=None if reported is None else str(reported.figure),
             stage=self.stage_view(),
-            lead_milliohms=self.lead.estimate(),
+            lead_milliohms=self.lead_estimate(),
             contrary=self.contrary,
         )
