@@ -22,22 +22,27 @@ from monitor.engine.setpoints import Level
 from monitor.engine.snapshot import Estimate
 
 MINUTE_SECONDS: Final = 60.0
-#: Minutes of a stretch, and the share of itself by which the current must have fallen meanwhile.
+#: Minutes of a stretch, and the share of itself by which the current must have fallen meanwhile,
+#: from the middle of its first third to that of its last.
 MINUTES: Final = 20
-FALLEN: Final = 0.2
+FALLEN: Final = 0.12
 #: Least current from which leads are told, C20.
 LEAST_AMPS: Final = 0.02
 #: A minute's mean of the volts, per cell: noise and steps; alike for so many minutes.
 MINUTE_SD: Final = 0.001
 ALIKE_MINUTES: Final = 5.0
-#: Volts per cell by which a stretch may leave its line between its halves, and by which the line
-#: may miss a level that was told (loads through the same leads, compensation's lag).
-BENT: Final = 0.004
+#: The middles of its first and last third may lie off the line by this share of what lies between:
+#: a current that surges after a cloud while the volts recover draws a line by itself.
+ALONG: Final = 0.3
+#: Volts per cell by which the line may miss a level that was told (loads through the same leads,
+#: compensation's lag).
 MISSED: Final = 0.015
 #: Loads that a source feeds beside the bank, C20 (common practice: up to 6 A on 200 Ah mostly).
-#: They scatter the points, and they make the answer too large by about this share, in milliohm at
-#: least this (a set-point a little off).
+#: Coming and going they scatter the points by so much of it (half, where all of them were on half
+#: the time); and they make the answer too large by about a share, in milliohm by half of one at
+#: least (a set-point a little off).
 LOADS: Final = 0.03
+SCATTER: Final = 0.4
 LOADS_SHARE: Final = 0.1
 LEAST_SD: Final = 0.5
 #: What leads could be: 15 milliohm on 12 V, 400 Ah are 1.0; below the first the features already
@@ -57,24 +62,41 @@ class Line(NamedTuple):
     lead: float
     sd: float
     scatter: float
-    bent: float
 
 
 def fit(volts: list[float], amps: list[float]) -> Line:
-    """Least squares, and how far the first half lies off the line against the second."""
+    """Least squares; `scatter` is how far the points lie off the line."""
     count = len(volts)
     mean_volts = sum(volts) / count
     mean_amps = sum(amps) / count
-    square = sum((a - mean_amps) ** 2 for a in amps)
+    square = sum((a - mean_amps) ** 2 for a in amps) + 1e-12
     product = sum((a - mean_amps) * (v - mean_volts) for v, a in zip(volts, amps, strict=True))
     lead = -product / square
     level = mean_volts + lead * mean_amps
-    off = [v - level + lead * a for v, a in zip(volts, amps, strict=True)]
-    scatter = (sum(each * each for each in off) / count) ** 0.5
-    half = count // 2
-    bent = sum(off[half:]) / (count - half) - sum(off[:half]) / half
+    off = sum((v - level + lead * a) ** 2 for v, a in zip(volts, amps, strict=True))
+    scatter = (off / count) ** 0.5
     sd = max(scatter, MINUTE_SD) * (ALIKE_MINUTES / square) ** 0.5
-    return Line(level, lead, sd, scatter, bent)
+    return Line(level, lead, sd, scatter)
+
+
+def _middle(figures: list[float]) -> float:
+    return sorted(figures)[len(figures) // 2]
+
+
+def one_line(volts: list[float], amps: list[float]) -> Line | None:
+    """The line through all points, where it is no accident of a few of them; else None.
+
+    The middle of the first third and that of the last must lie along it, so far apart as to tell.
+    """
+    third = len(volts) // 3
+    fallen = _middle(amps[:third]) - _middle(amps[-third:])
+    if fallen < FALLEN * _middle(amps[:third]):
+        return None
+    line = fit(volts, amps)
+    risen = _middle(volts[-third:]) - _middle(volts[:third])
+    allowed = max(2.0 * MINUTE_SD, SCATTER * abs(line.lead) * LOADS)
+    along = abs(risen - line.lead * fallen) < max(MINUTE_SD, ALONG * abs(line.lead) * fallen)
+    return line if along and line.scatter < allowed and line.lead < RANGE[1] else None
 
 
 class PostsLead:
@@ -136,23 +158,14 @@ class PostsLead:
         self._amps.append(self._sum_amps / self._seconds)
         self._seconds = self._sum_volts = self._sum_amps = 0.0
         del self._volts[:-MINUTES], self._amps[:-MINUTES]
-        if len(self._volts) < MINUTES or self._amps[-1] > (1.0 - FALLEN) * self._amps[0]:
+        if len(self._volts) < MINUTES:
             return
-        line = fit(self._volts, self._amps)
         told = level.given if level.given is not None else level.mean if held else None
-        if told is not None and self._believed(line, told, level.sd):
+        line = None if told is None else one_line(self._volts, self._amps)
+        if line is None or told is None:
+            return
+        if abs(line.level - told) < max(MISSED, 2.0 * level.sd):
             self._take(line)
-
-    @staticmethod
-    def _believed(line: Line, told: float, sd: float) -> bool:
-        """Do the volts that are missing go with the current and nothing else, up to a level?"""
-        allowed = max(2.0 * MINUTE_SD, abs(line.lead) * LOADS)
-        return (
-            line.scatter < allowed
-            and abs(line.bent) < BENT
-            and abs(line.level - told) < max(MISSED, 2.0 * sd)
-            and line.lead < RANGE[1]
-        )
 
     def _take(self, line: Line) -> None:
         """Blend a stretch in; the next one begins after it."""
