@@ -43,6 +43,8 @@ STATE_VERSION: Final = 2
 LOOK_SECONDS: Final = 1.0
 MINUTE_SECONDS: Final = 60.0
 BEFORE_ALL: Final = -1e18
+#: No clock is set further from the monotonic one than this, seconds: three thousand years (ours).
+FARTHEST: Final = 1e11
 
 #: Alarms that stand come before those that wait to be acknowledged, then those set aside.
 _ORDER: Final = {
@@ -183,7 +185,8 @@ class Engine:
     def _tick(self, tick: Tick) -> None:
         if self.seconds is None or tick.seconds > self.seconds:
             self._pass(tick.seconds)
-        if tick.wall_offset is None:
+        # written so that not-a-number is no news either
+        if tick.wall_offset is None or not -FARTHEST <= tick.wall_offset <= FARTHEST:
             return
         first = self.site_watch.wall_offset is None
         jump = self.site_watch.set_clock(tick.seconds, tick.wall_offset)

@@ -29,6 +29,7 @@ CAPABILITY_SECONDS: Final = 900.0  # what a source did in the last quarter of an
 LOAD_SECONDS: Final = 3600.0
 WIDTH: Final = 2.0  # the interval spans two standard deviations each way
 MODEL_SD: Final = 0.08  # of the log of time: the circuit is not the bank
+MOST_LEFT: Final = 3.0  # of the log of time left: next to the lowest planned SOC all is possible
 MOST_STEP: Final = 0.7  # of the log of time: beyond a factor of four nothing is known
 RECALL: Final = 0.75  # how far an equal earlier charge outweighs the circuit (ours)
 RATED_HOURS: Final = 20.0
@@ -302,6 +303,7 @@ class Forecast:
         peukert = self.bank.chemistry.peukert.typical
         whole = RATED_HOURS / rate ** (peukert if rate > 1.0 else 1.0)
         sd = math.hypot(charge.soc_sd / spare, charge.capacity_ah_sd / charge.capacity_ah, 0.2)
+        sd = min(sd, MOST_LEFT)
         self._left_reason = ""
         self._left = spare * whole * 3600.0
         self._left_low = self._left / math.exp(WIDTH * sd)

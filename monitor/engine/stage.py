@@ -87,9 +87,10 @@ class StageFilter:
         self.memory = Memory(bank, sources)
         self.scores = Scores(bank, sources)
         belief = 1.0 / (1.0 + exp(-self.memory.fixed_odds))
-        self.probabilities = [1.0 / 7.0] * 7
-        self.probabilities[BULK] = (1.0 - belief) / 6.0
-        self.probabilities[FIXED] = belief / 6.0
+        # even chances that sum to one; bulk and fixed, alike at first, share a slightly larger one
+        self.probabilities = [6.0 / 37.0] * 7
+        self.probabilities[BULK] = (1.0 - belief) * 7.0 / 37.0
+        self.probabilities[FIXED] = belief * 7.0 / 37.0
         self.regulating = 0.0
         self.stage = Stage.REST
         self.since = 0.0
