@@ -30,6 +30,8 @@ INTERRUPTED: Final = 130
 COMMANDS: Final = {
     "watch": "show the bank live, from the devices of the configuration",
     "now": "how the bank is right now, in a few lines",
+    "plan": "how full at dawn, how long a generator, can a load run, will the sun do",
+    "explain": "the whole chain behind one moment of a capture, as text",
     "demo": "show a recording that comes with the program",
     "replay": "play a capture or a CSV table, or work it out into tables",
     "record": "record the devices into a capture, without a screen",

@@ -7,6 +7,7 @@ from typing import Protocol
 
 from adapters.reading import Command
 from monitor.bank import Site
+from monitor.engine.explain import Part
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.trend import Trend
 
@@ -37,7 +38,8 @@ class Feed(Protocol):
 
     `snapshots` gives the newest snapshot whenever there is one, at most once per
     `refresh_seconds`, and ends when the feed does. `events(since)` gives every event numbered
-    above `since`. `send` stamps the command with the feed's own time. `player` is None when live.
+    above `since`. `send` stamps the command with the feed's own time. `explain` is the chain behind
+    a bank's figures as they are now. `player` is None when live.
     """
 
     site: Site
@@ -49,3 +51,4 @@ class Feed(Protocol):
     def events(self, since: int) -> tuple[Event, ...]: ...
     def send(self, command: Command) -> None: ...
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend: ...
+    def explain(self, bank: str) -> tuple[Part, ...]: ...

@@ -18,7 +18,7 @@ import threading
 import time
 from collections.abc import AsyncIterator, Callable
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
 from adapters.adapter import Adapter, Frame, unheard
 from adapters.reading import Action, Command, Input, LinkState, Reading, Tick
@@ -26,7 +26,8 @@ from adapters.supervise import supervise
 from monitor.bank import Site
 from monitor.config import Config
 from monitor.config_keys import RECORDER
-from monitor.engine.engine import StateError
+from monitor.engine.engine import Engine, StateError
+from monitor.engine.explain import Part
 from monitor.engine.snapshot import Event, EventKind, Snapshot
 from monitor.engine.state import Json
 from monitor.kept_state import (
@@ -58,6 +59,8 @@ TOOL: Final = "ampwright"
 
 #: How often what was learned is kept; it changes slowly.
 _SAVE_SECONDS: Final = 600.0
+
+T = TypeVar("T")
 
 
 class Intake:
@@ -173,6 +176,13 @@ class Live:
 
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
         return self._showing.trend(bank, window_seconds, columns)
+
+    def ask(self, question: Callable[[Engine], T]) -> T:
+        """Look at the engine between two steps."""
+        return self._showing.ask(question)
+
+    def explain(self, bank: str) -> tuple[Part, ...]:
+        return self._showing.explain(bank)
 
     def send(self, command: Command) -> None:
         """Give the engine a command, stamped with the time at which it is taken in."""

@@ -24,6 +24,7 @@ from typing import Final, NamedTuple
 
 from adapters.reading import Command, Input
 from monitor.bank import Site
+from monitor.engine.explain import Part
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.engine.state import Json
 from monitor.showing import Showing
@@ -122,6 +123,9 @@ class Played:
 
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
         return self._showing.trend(bank, window_seconds, columns)
+
+    def explain(self, bank: str) -> tuple[Part, ...]:
+        return self._showing.explain(bank)
 
     def send(self, command: Command) -> None:
         """Give the engine a command at the place where the recording now is."""

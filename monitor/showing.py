@@ -10,18 +10,21 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections import deque
-from collections.abc import AsyncIterator
-from typing import Final
+from collections.abc import AsyncIterator, Callable
+from typing import Final, TypeVar
 
 from adapters.reading import Input
 from monitor.bank import Site
 from monitor.engine.engine import Engine
+from monitor.engine.explain import Part, chain
 from monitor.engine.snapshot import Event, Glance, Snapshot
 from monitor.engine.state import Json
 from monitor.trend import Trend, TrendStore
 
 #: Events that a listener may still ask for: weeks of a quiet bank.
 KEPT_EVENTS: Final = 10_000
+
+T = TypeVar("T")
 
 
 class Showing:
@@ -66,6 +69,15 @@ class Showing:
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
         with self._lock:
             return self._trend.trend(bank, window_seconds, columns)
+
+    def ask(self, question: Callable[[Engine], T]) -> T:
+        """Look at the engine itself, between two steps; the answer must not hold on to it."""
+        with self._lock:
+            return question(self._engine)
+
+    def explain(self, bank: str) -> tuple[Part, ...]:
+        """The chain behind a bank's figures."""
+        return self.ask(lambda engine: chain(engine, bank))
 
     def rewind(self, state: Json | None, seconds: float) -> None:
         """Go back to an earlier state of the same engine, as it was before `seconds`."""

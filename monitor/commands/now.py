@@ -25,14 +25,14 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.plain import now_text, severity
 
     live = Live(config_of(arguments.config), state_path=arguments.state)
-    run_until_told(lambda: _everybody_answered(live), live, arguments.wait)
+    run_until_told(lambda: everybody_answered(live), live, arguments.wait)
     ended_well(live)
     snapshot = live.snapshot()
     print(now_text(snapshot))
     return severity(snapshot)
 
 
-async def _everybody_answered(live: Live) -> None:
+async def everybody_answered(live: Live) -> None:
     """Until each device has given a reading or a reason for none."""
     async for _ in live.snapshots():
         if not live.awaited:

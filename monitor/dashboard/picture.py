@@ -25,6 +25,7 @@ from textual.color import Color
 from adapters.reading import Command
 from monitor.bank import Site
 from monitor.dashboard.app import Dashboard
+from monitor.engine.explain import Part
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.feed import Feed, PlayerControls
 from monitor.recorded import open_recorded
@@ -215,6 +216,9 @@ class Still:
 
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
         return self._showing.trend(bank, window_seconds, columns)
+
+    def explain(self, bank: str) -> tuple[Part, ...]:
+        return self._showing.explain(bank)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -1,7 +1,7 @@
 """What is known of one bank at one moment, frozen: all that questions about the future need.
 
 Taken from the rooms by `outlook`; nothing in it changes afterwards, so that whoever plans asks pure
-functions (`plan_night.py`, `plan_generator.py`, `plan_load.py`) and may ask them again.
+functions (`plan.py`, `plan_generator.py`, `plan_load.py`) and may ask them again.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from monitor.engine.unknowns import SOC
 
 if TYPE_CHECKING:
     from monitor.engine.by_hour import ByHour
+    from monitor.engine.engine import Engine
     from monitor.engine.rooms import BankRooms
 
 #: An hour whose loads were never seen draws what the others do, or what a house bank is made for
@@ -111,6 +112,14 @@ class Outlook:
         return None if self.sun is None else self.sun.total(start, end, Total(0.0, 0.0))
 
 
+def outlook_of(engine: Engine, bank_id: str) -> Outlook | None:
+    """What an engine knows of one bank now; KeyError if there is no such bank."""
+    for rooms in engine.banks:
+        if rooms.bank.id == bank_id:
+            return outlook(rooms, engine.seconds or 0.0, engine.site_watch.wall_offset)
+    raise KeyError(bank_id)
+
+
 def outlook(rooms: BankRooms, seconds: float, wall_offset: float | None) -> Outlook | None:
     """What the rooms of a bank know; None before the first reading."""
     if not rooms.started:
@@ -138,7 +147,7 @@ def outlook(rooms: BankRooms, seconds: float, wall_offset: float | None) -> Outl
         held_volts=Estimate(absorption.mean + stage.set_points.shift(celsius), absorption.sd),
         held_seen=absorption.given is not None or absorption.seen > 0.0,
         end_amps=charge.expected_end_amps(),
-        leads=tuple(room.lead.estimate() for room in rooms.sources),
+        leads=tuple(room.lead_estimate() for room in rooms.sources),
         load=by_hour.loads(),
         recent_watts=by_hour.recent_watts,
         sun=whole_sun(by_hour, place, None if wall_offset is None else seconds + wall_offset),

@@ -40,10 +40,12 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A time to come: monotonic `seconds` of the engine, and how it was found, in words."""
+    """A time to come: monotonic `seconds` of the engine, and how it was found, in words; `asked`
+    where a person named it."""
 
     seconds: float
     words: str
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)

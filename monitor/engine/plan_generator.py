@@ -73,10 +73,10 @@ class GeneratorAnswer:
     reason: str = ""
 
 
-def source_for(view: Outlook) -> tuple[Source | None, str]:
+def source_for(sources: tuple[Source, ...]) -> tuple[Source | None, str]:
     """The source that a generator would feed, by kind and rating; None with the reason."""
     for kind in AT_WILL:
-        rated = [s for s in view.sources if s.kind is kind and s.rated_amps is not None]
+        rated = [s for s in sources if s.kind is kind and s.rated_amps is not None]
         if rated:
             best = max(rated, key=lambda source: source.rated_amps or 0.0)
             return best, ""
@@ -138,7 +138,7 @@ def generator(
         (soc_after,) = likely(view, ask_quiet, Error(floor=MODEL_SOC))
     quiet = _quiet(view, quiet_seconds, soc_after, hours)
     if hours.figure >= HORIZON_HOURS:
-        reason = f"not within {HORIZON_HOURS:.0f} h: {there_soc.figure:.0%} by then"
+        reason = f"not within {HORIZON_HOURS:.0f} h: {100.0 * there_soc.figure:.0f} % by then"
         return _none(to_soc, amps, view.soc, paying_share, words, reason)
     short = there_soc.figure < to_soc - 0.5 * MODEL_SOC and hours.figure > 0.0
     falls_first = pays.figure < hours.figure

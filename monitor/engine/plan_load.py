@@ -58,8 +58,9 @@ VOLTS_PER_CELL: Final = 0.010
 class LoadAnswer:
     """Whether `watts` for `seconds` are possible. None with `reason`.
 
-    `lowest_volts` at the inverter, `amps` from the bank at the end, `possible_seconds` until the
-    cut-off is reached (no more than `MOST_HOURS`), `soc` afterwards.
+    `lowest_volts` at the inverter, `amps` into it at the end, `possible_seconds` until the cut-off
+    is reached (no more than `MOST_HOURS`), `soc` afterwards; `cable_amps` at the cut-off, the most
+    that its cable and fuse ever carry for this load.
     """
 
     possible: Verdict | None
@@ -70,6 +71,7 @@ class LoadAnswer:
     amps: Likely | None
     possible_seconds: Likely | None
     soc: Likely | None
+    cable_amps: float
     assumptions: tuple[str, ...]
     reason: str = ""
 
@@ -115,9 +117,8 @@ def load(
     view: Outlook | None, watts: float, seconds: float, inverter: Inverter = USUAL
 ) -> LoadAnswer:
     """Draw `watts` from the inverter for `seconds`, beside the usual loads, no source helping."""
-    nothing = LoadAnswer(None, watts, seconds, 0.0, None, None, None, None, (), NO_READING)
     if view is None:
-        return nothing
+        return LoadAnswer(None, watts, seconds, 0.0, None, None, None, None, 0.0, (), NO_READING)
     cut_off = inverter.cut_off_volts
     if cut_off is None:
         cut_off = CUT_OFF_VOLTS * view.bank.nominal_volts / 12.0
@@ -126,7 +127,7 @@ def load(
     words = _assumptions(view, inverter, cut_off)
     if cut_off >= lowest_rest:
         reason = f"a cut-off of {cut_off:.2f} V lies above the rest voltage of a full bank"
-        return LoadAnswer(None, watts, seconds, cut_off, None, None, None, None, words, reason)
+        return LoadAnswer(None, watts, seconds, cut_off, None, None, None, None, 0.0, words, reason)
 
     def ask(point: Point) -> tuple[float, ...]:
         return _drain(view, point, watts, hours, cut_off, inverter)
@@ -154,6 +155,7 @@ def load(
         amps.within(0.0, 1e6),
         lasts.within(0.0, MOST_HOURS).scaled(HOUR_SECONDS),
         soc.within(0.0, 1.0),
+        watts / inverter.efficiency / cut_off,
         words,
     )
 
@@ -255,7 +257,7 @@ def _assumptions(view: Outlook, inverter: Inverter, cut_off: float) -> tuple[str
     helps = "; what charges now does not help" if charging else ""
     others = load_words(view) if view.load is not None or view.recent_watts is not None else ""
     return (
-        f"cut-off {cut_off:.2f} V{told}, efficiency {inverter.efficiency:.0%}, "
+        f"cut-off {cut_off:.2f} V{told}, efficiency {100.0 * inverter.efficiency:.0f} %, "
         f"leads {1000.0 * inverter.lead_ohms:.1f} mohm",
         f"{seen}{helps}",
         *((f"beside it {others}",) if others else ()),

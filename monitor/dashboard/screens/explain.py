@@ -1,10 +1,12 @@
-"""The evidence of every figure on the live screen."""
+"""The evidence of every figure on the live screen, and the chain behind it."""
 
 from __future__ import annotations
 
+from typing import cast
+
 from monitor.dashboard.screens.page import PageScreen
-from monitor.dashboard.view import View
-from monitor.words.evidence import evidence
+from monitor.dashboard.view import Board, View
+from monitor.words.explained import explained
 from monitor.words.texts import Section
 
 
@@ -16,5 +18,6 @@ class ExplainScreen(PageScreen):
     def show(self, view: View) -> None:
         if view.bank is None or view.snapshot is None:
             self.write([Section("", (view.stalled or "No reading yet.",))])
-        else:
-            self.write(evidence(view.snapshot, view.bank, view.clock))
+            return
+        parts = cast(Board, self.app).feed.explain(view.bank.id)
+        self.write(explained(view.snapshot, view.bank, parts, view.clock))

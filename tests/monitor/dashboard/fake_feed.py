@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from adapters.reading import Command
 from monitor.bank import CHEMISTRIES, Bank, Site, Source, SourceKind
+from monitor.engine.explain import Item, Part
 from monitor.engine.snapshot import (
     AlarmState,
     AlarmView,
@@ -278,3 +279,7 @@ class FakeFeed:
         start = end - window_seconds
         made = tuple(sample_column(start + index * width) for index in range(columns))
         return Trend(start, end, made)
+
+    def explain(self, bank: str) -> tuple[Part, ...]:
+        items = (Item(f"fraction of charge of {bank}", 0.871, "", 0.013),)
+        return (Part("charge", "what the charge filter believes", items),)

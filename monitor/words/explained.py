@@ -1,0 +1,91 @@
+"""The whole chain for one moment as text: what is shown, then how it was worked out."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from monitor.engine.by_hour import HOURS, Hourly
+from monitor.engine.explain import CHANCE, Item, Part
+from monitor.engine.snapshot import BankView, Snapshot
+from monitor.words.evidence import evidence
+from monitor.words.figures import MISSING, Clock, ago, probability, span
+from monitor.words.texts import Section
+
+#: Hours of the day in one line.
+_A_LINE: Final = 12
+
+_HEADINGS: Final = {
+    "said": "How it was worked out: what the devices said",
+    "signal": "The cleaned signal",
+    "stage": "The stage filter",
+    "set-points": "Set-points",
+    "charge": "The charge filter",
+    "forecast": "The forecast",
+    "by hour": "The usual day",
+    "conditions": "Conditions",
+}
+
+
+def explained(
+    snapshot: Snapshot, bank: BankView, parts: tuple[Part, ...], clock: Clock
+) -> list[Section]:
+    """One bank at one moment, for a person: the evidence first, then the chain behind it."""
+    sections = evidence(snapshot, bank, clock)
+    return [*sections, *(_section(part, snapshot.seconds, clock) for part in parts)]
+
+
+def _section(part: Part, now: float, clock: Clock) -> Section:
+    lines = [f"({part.words})", *(item_words(item) for item in part.items)]
+    for name, hourly in part.hours:
+        lines += _hours(name, hourly, now, clock)
+    return Section(_HEADINGS.get(part.name, part.name), tuple(lines))
+
+
+def item_words(item: Item) -> str:
+    """`usable capacity: 231 Ah, give or take 12`, or why there is no figure."""
+    figure = item.figure
+    if figure is None:
+        return f"{item.name}: {MISSING}, {item.words}" if item.words else f"{item.name}: {MISSING}"
+    if isinstance(figure, str):
+        text = figure
+    elif item.unit == CHANCE:
+        text = probability(figure)
+    elif item.unit == "s":
+        text = span(figure)
+    else:
+        text = f"{number(figure, item.sd)} {item.unit}".rstrip()
+        if item.sd is not None:
+            text += f", give or take {number(2.0 * item.sd, item.sd)}"
+    if item.age_seconds is not None:
+        text += f", read {ago(item.age_seconds)}"
+    return f"{item.name}: {text}" + (f", {item.words}" if item.words else "")
+
+
+def number(figure: float, sd: float | None) -> str:
+    """To the digit that its deviation leaves a meaning, else to four."""
+    if sd is None or sd <= 0.0:
+        text = f"{figure:.4g}"
+    else:
+        digits = min(max(1 - math.floor(math.log10(2.0 * sd)), 0), 5)
+        text = f"{figure:.{digits}f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text
+
+
+def _hours(name: str, hourly: Hourly, now: float, clock: Clock) -> list[str]:
+    """Watts in lines of twelve hours of the day, by the clock on the wall where it is known."""
+    moment = clock.time(now)
+    zone = 0
+    if moment is not None:
+        offset = moment.astimezone().utcoffset() if moment.tzinfo is None else moment.utcoffset()
+        zone = round(offset.total_seconds() / 3600.0) if offset is not None else 0
+    watts = [hourly.watts[(hour - zone) % HOURS] for hour in range(HOURS)]
+    days = "1 day" if hourly.days < 1.5 else f"{hourly.days:.0f} days"
+    lines = [f"{name}, mean watts of {days} by hour:"]
+    for first in range(0, HOURS, _A_LINE):
+        figures = " ".join(
+            f"{MISSING if each is None else format(each, '.0f'):>4}"
+            for each in watts[first : first + _A_LINE]
+        )
+        lines.append(f"  {first:02d} h to {first + _A_LINE:02d} h {figures}")
+    return lines
