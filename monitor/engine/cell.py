@@ -45,8 +45,8 @@ class Traits:
     `acceptance` and `ohmic` in volts per unit rate, `kinetic` in volts, `polarisation` in volts at
     the end of a long charge, `sag` in volts per unit rate of discharge once it has built up,
     `gassing` as a rate at 2.40 V and 25 °C, `share` at full and the power of soc with which it
-    grows, `rest_sd` the error of the chemistry's rest voltage table in volts. Spreads of acceptance and gassing are of the
-    log.
+    grows, `rest_sd` the error of the chemistry's rest voltage table in volts. Spreads of acceptance
+    and gassing are of the log.
     """
 
     acceptance: Prior
@@ -77,11 +77,11 @@ TRAITS: Final[dict[str, Traits]] = {
         0.11, 4.0, 0.004, Prior(0.983, 0.012),
     ),
     "agm": Traits(
-        Prior(1.31, 0.30), Prior(0.45, 0.15), 0.15, 0.10, 0.07, 0.40, Prior(0.0022, 0.45),
+        Prior(1.20, 0.30), Prior(0.55, 0.15), 0.15, 0.10, 0.07, 0.40, Prior(0.0022, 0.45),
         0.14, 8.0, 0.006, Prior(0.997, 0.006),
     ),
     "gel": Traits(
-        Prior(1.31, 0.30), Prior(0.45, 0.15), 0.15, 0.12, 0.07, 0.40, Prior(0.0022, 0.45),
+        Prior(1.20, 0.30), Prior(0.55, 0.15), 0.15, 0.12, 0.07, 0.40, Prior(0.0022, 0.45),
         0.12, 8.0, 0.008, Prior(0.995, 0.008),
     ),
     "lead-calcium": Traits(
@@ -179,6 +179,15 @@ class Circuit:
             wanted = 0.5 * (grown - 1.0 / grown) * kinetic / slow
             stored += (wanted - stored) / (1.0 + ohmic * slope)
         return stored, slope / (1.0 + ohmic * slope)
+
+    def missing_at(self, stored: float, push: float) -> float:
+        """The charge still missing where `push` volts drive no more than a stored rate; 0..0.2."""
+        drive = self.traits.kinetic * math.sinh(
+            max(push - stored * self.ohmic, 0.02) / self.traits.kinetic
+        )
+        if not self.lead or stored <= 0.0:
+            return 0.0
+        return min(0.2, math.exp(math.log(stored * self.acceptance / drive) / self.power))
 
     def share(self, soc: float) -> float:
         return self.traits.share * soc**self.traits.share_power if soc > 0.0 else 0.0

@@ -398,11 +398,19 @@ class ChargeFilter:
         return self.full_now
 
     def _anchor(self) -> None:
-        full = self.circuit.traits.full
-        belief = self.belief
+        """Full was reached: by the usual end a percent or so short, by an early end more.
+
+        What the circuit says is still missing at the current that flowed last moves the anchor and
+        widens it by half: a source that floats by a timer or a large current leaves charge to go.
+        """
+        full, belief = self.circuit.traits.full, self.belief
+        rate = (self.full_amps or 0.0) / self.capacity_ah
+        push = self._slow_volts - self.circuit.curve.at(1.0) - belief.mean[POLARISATION]
+        left = self.circuit.missing_at(rate, push)
+        target, sd = min(full.figure, 1.0 - left), full.sd + 0.5 * left
         row = [1.0] + [0.0] * (belief.size - 1)
-        residual = self._believable(row, full.figure - belief.mean[SOC], full.sd)
-        belief.correct(row, residual, full.sd * full.sd)
+        residual = self._believable(row, target - belief.mean[SOC], sd)
+        belief.correct(row, residual, sd * sd)
         belief.mean[SOC] = min(1.0, belief.mean[SOC])
         self._learn()
 
