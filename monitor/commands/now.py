@@ -28,7 +28,7 @@ def run(arguments: argparse.Namespace) -> int:
     run_until_told(lambda: everybody_answered(live), live, arguments.wait)
     ended_well(live)
     snapshot = live.snapshot()
-    print(now_text(snapshot))
+    print(now_text(snapshot), end="")
     return severity(snapshot)
 
 
