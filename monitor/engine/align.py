@@ -23,6 +23,12 @@ from monitor.engine.state import dump, restore
 #: A bank's temperature moves by about a degree in an hour (a hundred kilograms of lead and acid),
 #: so the rooms may go on with an older one than a screen would show as fresh.
 HOLD_CELSIUS_SECONDS: Final = 600.0
+#: Volts per cell that a living bank could show (lead: -20 °C gassing 2.97 V from the handbook,
+#: plus margin; LFP: 2.0 empty to 3.65 full, plus margin; below: deeply flat or shorted). What lies
+#: beyond is another bank's, or in another unit.
+PLAUSIBLE_CELL: Final = {True: (0.9, 3.2), False: (1.2, 4.4)}
+#: No house bank gives or takes more than this many times its capacity (inverter surge: 3 C).
+PLAUSIBLE_AMPS: Final = 10.0
 #: Older than any reading, and still plain JSON (minus infinity is not).
 BEFORE_ALL: Final = -1e18
 
@@ -227,11 +233,13 @@ class Alignment:
         self.unbound: list[str] = []
         self._slots: dict[Channel, Slot] = {}
         self._steps: dict[Channel, int] = {}
+        self._ranges: dict[Channel, tuple[float, float]] = {}
         for place, view in enumerate(self.banks):
             for quantity, slot in view.slots.items():
                 self._slots[Channel(view.bank.id, quantity)] = slot
-            for quantity in (Quantity.BANK_VOLTS, Quantity.BANK_AMPS):
+            for quantity, span in plausible(view.bank).items():
                 self._steps[Channel(view.bank.id, quantity)] = place
+                self._ranges[Channel(view.bank.id, quantity)] = span
         for place, source in enumerate(self.sources, start=len(self.banks)):
             owner = source.source.id
             self._slots[Channel(owner, Quantity.SOURCE_VOLTS)] = source.volts
@@ -275,7 +283,7 @@ class Alignment:
             if given is None:
                 continue
             if figure.__class__ is not float:
-                believed = _believed(given.channel.quantity, figure)
+                believed = _believed(given, figure)
                 if believed is None:
                     device.refused += 1
                     continue
@@ -303,6 +311,7 @@ class Alignment:
                 self.unbound.append(words)
         else:
             given = Given(device, channel, slot, self._steps.get(channel, -1))
+            given.narrow(self._ranges.get(channel))
             order = list(self.devices)
             slot.givens.append(given)
             slot.givens.sort(key=lambda each: order.index(each.device.name))
@@ -336,7 +345,17 @@ class Alignment:
                 given = self._meet(device, Channel(owner, Quantity(quantity)))
                 if given is not None and seconds is not None:
                     given.seconds = _moment(seconds)
-                    given.figure = _known(given.channel.quantity, figure)
+                    given.figure = _known(given, figure)
+
+
+def plausible(bank: Bank) -> dict[Quantity, tuple[float, float]]:
+    """The volts and amps that this bank could show at all."""
+    low, high = PLAUSIBLE_CELL[bank.chemistry.lead]
+    most = PLAUSIBLE_AMPS * bank.amp_hours
+    return {
+        Quantity.BANK_VOLTS: (low * bank.cells, high * bank.cells),
+        Quantity.BANK_AMPS: (-most, most),
+    }
 
 
 def _kept(given: Given | None) -> tuple[float | None, float | str | None]:
@@ -353,22 +372,20 @@ def _moment(seconds: Any) -> float:
     return float(seconds)
 
 
-def _known(quantity: Quantity, figure: Any) -> float | str:
+def _known(given: Given, figure: Any) -> float | str:
     """A figure out of a kept memory; ValueError for one that would not have been believed."""
-    believed = _believed(quantity, figure) if isinstance(figure, int | float | str) else None
+    believed = _believed(given, figure) if isinstance(figure, int | float | str) else None
     if believed is None:
-        raise ValueError(f"{quantity} cannot be {figure!r}")
+        raise ValueError(f"{given.channel.quantity} cannot be {figure!r}")
     return believed
 
 
-def _believed(quantity: Quantity, figure: float | str) -> float | str | None:
+def _believed(given: Given, figure: float | str) -> float | str | None:
     """A figure of another type than float, as the engine keeps it, or None where it is absurd."""
+    words = given.channel.quantity is Quantity.REPORTED_STAGE
     if isinstance(figure, str):
-        fits = quantity is Quantity.REPORTED_STAGE and figure in REPORTABLE_STAGES
-        return figure if fits else None
-    properties = QUANTITIES[quantity]
-    fits = quantity is not Quantity.REPORTED_STAGE and properties.low <= figure <= properties.high
-    return float(figure) if fits else None
+        return figure if words and figure in REPORTABLE_STAGES else None
+    return float(figure) if not words and given.low <= figure <= given.high else None
 
 
 def _fill_pair(inputs: BankInputs, now: float, volts: Given | None, amps: Given | None) -> None:

@@ -29,8 +29,12 @@ DEVICE_CONDITIONS: Final[tuple[Condition[Device], ...]] = (
     ),
     Condition(
         name="readings-implausible",
-        words="A device gives figures that no working sensor could give.",
-        causes=("scale, type or word order wrong in the device description", "a failing sensor"),
+        words="A device gives figures that no working sensor on this bank could give.",
+        causes=(
+            "scale, type or word order wrong in the device description",
+            "nominal volts or ampere-hours of the bank wrong in the config",
+            "a failing sensor",
+        ),
         first="Compare the device's display with what is read; check its description.",
         priority=Priority.LOW,
         figure=lambda device: device.refused_share,

@@ -122,6 +122,12 @@ class Given:
         self.figure: float | str = 0.0
         self.seconds = NEVER
 
+    def narrow(self, span: tuple[float, float] | None) -> None:
+        """Believe no more than what this owner could show, where that is known."""
+        if span is not None:
+            self.low = max(self.low, span[0])
+            self.high = min(self.high, span[1])
+
     @property
     def heard(self) -> bool:
         return self.seconds > NEVER

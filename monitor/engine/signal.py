@@ -9,18 +9,14 @@ from __future__ import annotations
 
 from typing import ClassVar, Final
 
+from adapters.reading import Quantity
 from monitor.bank import Bank, Source
-from monitor.engine.align import BankInputs
+from monitor.engine.align import PLAUSIBLE_AMPS, BankInputs, plausible
 from monitor.engine.slopes import Horizon
 
 #: A silence longer than this is not bridged: a charge can end and another begin in it
 #: (common practice: devices speak every 1..60 s; three missed polls of the slowest).
 GAP_SECONDS: Final = 180.0
-#: Volts per cell that a living bank could show (lead: -20 °C gassing 2.97 V from the handbook,
-#: plus margin; LFP: 2.0 empty to 3.65 full, plus margin; below: deeply flat or shorted).
-PLAUSIBLE_CELL: Final = {True: (0.9, 3.2), False: (1.2, 4.4)}
-#: No house bank gives or takes more than this many times its capacity (inverter surge: 3 C).
-PLAUSIBLE_AMPS: Final = 10.0
 #: A single reading that leaps further than this without the other quantity answering waits for a
 #: second opinion: amps in units of C20 (a source or a pump stays below), volts per cell (a bank
 #: moves so far at once only when its current does), °C (a bank's mass cannot).
@@ -147,11 +143,10 @@ class Signal:
     )
 
     def __init__(self, bank: Bank, sources: tuple[Source, ...]) -> None:
-        low, high = PLAUSIBLE_CELL[bank.chemistry.lead]
+        span = plausible(bank)
         self._cells = bank.cells
-        self._low_volts = low * bank.cells
-        self._high_volts = high * bank.cells
-        self._high_amps = PLAUSIBLE_AMPS * bank.amp_hours
+        self._low_volts, self._high_volts = span[Quantity.BANK_VOLTS]
+        self._high_amps = span[Quantity.BANK_AMPS][1]
         self._least_amps = LEAST_NOISE_AMPS * bank.amp_hours
         self._least_volts = LEAST_NOISE_VOLTS * bank.nominal_volts
         self._per_amp = 1.0 / bank.amp_hours
