@@ -1,65 +1,53 @@
-"""Volts that were falling by themselves and are caught: something holds them again.
+"""Volts that were let go out of float and are caught: something holds them again, lower.
 
-A source that falls to a low hold after hours in float lets the bank's volts go for a while and then
-holds them, perhaps hardly above where the bank would rest. What tells the two apart is the bend: a
-bank left alone falls ever more slowly, by its own time constants, and is never flat within the
-hour after it fell fast; one that is held stops at once.
+A source that falls to a low hold after hours in float lets the bank's volts go for some minutes and
+then holds them, perhaps hardly above where the bank would rest. What tells the two apart is how
+soon they are flat: a bank left alone falls ever more slowly but for hours on end (published rest
+curves of lead-acid banks still fall by 8 to 20 mV a cell in the second hour), one that is held
+stops within the first.
 """
 
 from __future__ import annotations
 
-from typing import ClassVar, Final
+from typing import Final
 
 from monitor.bank import Bank
 from monitor.engine.features import Features
+from monitor.engine.hold import Memory
 from monitor.engine.stage_order import FLOAT
 
-#: Falling fast: surely more than 20 mV in an hour, volts per cell a second. Published rest curves
-#: of lead-acid banks pass that slope within the first two hours and half of it hours later.
-FALLS: Final = 0.020 / 3600.0
-#: Flat: surely less than a fifth of that.
-FLAT: Final = 0.004 / 3600.0
-#: How long a fast fall is remembered, seconds (a bank alone needs hours from the one to the other).
-REMEMBERED: Final = 2400.0
-FADED: Final = 0.25
+#: Flat: surely less than this in volts per cell a second, no longer after float than so many
+#: seconds.
+FLAT: Final = 0.006 / 3600.0
+SOON: Final = 3000.0
 #: No more than this many deviations of current flow meanwhile: nothing charges, nothing draws.
 IDLE_SIGMAS: Final = 3.0
-
-
-#: A low hold lies this far above what a full lead-acid bank rests at, volts per cell, at least, and
-#: this far below its chemistry's usual float.
-ABOVE_REST: Final = 0.02
+#: A low hold lies this far above what a full lead-acid bank rests at, volts per cell, at least (common
+#: practice: 13.0 V flooded, 13.2 V AGM, that is 0.05 V above; surface charge fades below that), and
+#: this far below its float.
+ABOVE_REST: Final = 0.04
 BELOW_FLOAT: Final = 0.015
 
 
-class Catch:
-    """`look` gives the volts per cell that are held after a fall out of float; None while none."""
+def low_holds(bank: Bank) -> tuple[float, float]:
+    """Between which volts per cell a low hold is caught; LFP rests where it would be held."""
+    chemistry = bank.chemistry
+    if not chemistry.lead:
+        return 0.0, 0.0
+    given = bank.set_points.float_
+    usual = chemistry.float_.typical if given is None else given / bank.cells
+    return chemistry.rest_volts[-1][1] + ABOVE_REST, usual - BELOW_FLOAT
 
-    KEPT: ClassVar[tuple[str, ...]] = ("fall",)
-    __slots__ = ("_high", "_low", "fall")
 
-    def __init__(self, bank: Bank) -> None:
-        chemistry = bank.chemistry
-        #: LFP rests where it would be held: there nothing is caught.
-        self._low = chemistry.rest_volts[-1][1] + (ABOVE_REST if chemistry.lead else 1.0)
-        given = bank.set_points.float_
-        usual = chemistry.float_.typical if given is None else given / bank.cells
-        self._high = usual - BELOW_FLOAT
-        #: The steepest sure fall lately, volts per cell a second, faded with time.
-        self.fall = 0.0
-
-    def look(self, f: Features, elapsed: float, held: int) -> float | None:
-        """`held`: the stage last seen holding a level."""
-        self.fall *= 1.0 - min(1.0, elapsed / REMEMBERED)
-        sure = f.drift + 2.0 * f.drift_sd
-        if sure < self.fall:
-            self.fall = sure
-        if (
-            held == FLOAT
-            and self.fall < -FADED * FALLS
-            and f.steepest < FLAT
-            and -IDLE_SIGMAS < f.sigmas < IDLE_SIGMAS
-            and self._low < f.held < self._high
-        ):
-            return f.held
-        return None
+def caught(f: Features, memory: Memory, between: tuple[float, float]) -> float | None:
+    """The volts per cell that are held soon after float was left; None while none are."""
+    low, high = between
+    if (
+        memory.held == FLOAT
+        and 0.0 < memory.idle < SOON
+        and f.steepest < FLAT
+        and -IDLE_SIGMAS < f.sigmas < IDLE_SIGMAS
+        and low < f.held < high
+    ):
+        return f.held
+    return None

@@ -9,7 +9,7 @@ from monitor.bank import Bank, Site, Source
 from monitor.engine import conditions
 from monitor.engine.align import BankAlignment
 from monitor.engine.by_hour import ByHour
-from monitor.engine.catch import Catch
+from monitor.engine.catch import caught, low_holds
 from monitor.engine.charge import ChargeFilter
 from monitor.engine.flows import flows, is_dark
 from monitor.engine.forecast import Forecast
@@ -55,7 +55,6 @@ class BankRooms:
         "signal",
         "low_hold_volts",
         "stage",
-        "catch",
         "posts_lead",
         "charge",
         "forecast",
@@ -77,7 +76,7 @@ class BankRooms:
         self.journal = journal
         self.signal = Signal(bank, sources)
         self.stage = StageFilter(bank, sources)
-        self.catch = Catch(bank)
+        self._low_holds = low_holds(bank)
         self.posts_lead = PostsLead(bank)
         self._low_hold_volts: float | None = None
         self.charge = ChargeFilter(bank)
@@ -134,7 +133,7 @@ class BankRooms:
                 stage.probabilities[ABSORPTION] > SURE,
             )
         if self._low_hold_volts is None and stage.set_points.low_hold.given is None:
-            self.low_hold_volts = self.catch.look(stage.features, signal.elapsed, stage.memory.held)
+            self.low_hold_volts = caught(stage.features, stage.memory, self._low_holds)
         if changed or not self.started:
             self._tell_stage(str(before) if self.started else "")
         self.started = True
