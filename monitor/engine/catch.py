@@ -22,9 +22,9 @@ FLAT: Final = 0.006 / 3600.0
 SOON: Final = 3000.0
 #: No more than this many deviations of current flow meanwhile: nothing charges, nothing draws.
 IDLE_SIGMAS: Final = 3.0
-#: A low hold lies this far above what a full lead-acid bank rests at, volts per cell, at least (common
-#: practice: 13.0 V flooded, 13.2 V AGM, that is 0.05 V above; surface charge fades below that), and
-#: this far below its float.
+#: A low hold lies this far above what a full lead-acid bank rests at, volts per cell, at least
+#: (common practice: 13.0 V flooded, 13.2 V AGM; what fades below that is surface charge), and this
+#: far below its float.
 ABOVE_REST: Final = 0.04
 BELOW_FLOAT: Final = 0.015
 
