@@ -34,6 +34,14 @@ from replay.player import Player
 #: The longest wait between two looks at the clock, so that a position shown keeps moving.
 _LONGEST_WAIT_SECONDS: Final = 0.25
 
+#: Inputs stepped in one turn while a long stretch is caught up: some 15 ms of the engine's time on a
+#: server core, perhaps five times that on a small board (measured; the factor from memory).
+_AT_ONCE: Final = 100
+
+#: Between two such turns: time for a screen to take a key and to paint, which needs the loop to go
+#: round more than once.
+_BREATH_SECONDS: Final = 0.003
+
 #: States kept of one recording; some tens of kilobytes each.
 _MOST_CHECKPOINTS: Final = 200
 
@@ -141,7 +149,7 @@ class Played:
 
     def turn(self) -> bool:
         """Step what is due now. True when more is due at once."""
-        inputs = self._player.due(self._clock())
+        inputs = self._player.due(self._clock(), _AT_ONCE)
         if self._player.generation != self._generation:
             self._go_back()
         for value in inputs:
@@ -158,7 +166,7 @@ class Played:
         while True:
             self._nudged.clear()
             if self.turn():
-                await asyncio.sleep(0)
+                await asyncio.sleep(_BREATH_SECONDS)
                 continue
             wait = self._player.wait_seconds()
             limit = None if wait is None else min(wait, _LONGEST_WAIT_SECONDS)
@@ -215,6 +223,10 @@ class Controls:
     @property
     def rate(self) -> float:
         return self._player.rate
+
+    @property
+    def catching_up(self) -> bool:
+        return self._player.catching_up
 
     def pause(self) -> None:
         self._player.pause()

@@ -95,6 +95,24 @@ def test_pausing_stepping_and_seeking_change_nothing(
     assert hand.seen() == straight
 
 
+async def test_a_screen_gets_its_turns_while_a_long_stretch_is_caught_up(
+    recorded: Recorded,
+) -> None:
+    """Others in the loop go round many times before the end: a key is taken at once."""
+    player = Player(recorded.recording, 1.0)
+    feed = Played(player, recorded.site, recorded.state)
+    await feed.start()
+    feed.player.seek(player.end)
+    rounds = 0
+    async with asyncio.timeout(60):
+        while not feed.finished:
+            await asyncio.sleep(0)
+            rounds += 1
+    await feed.stop()
+    # A key takes some ten rounds of the loop from the terminal to the paint.
+    assert rounds > 10 * 3000 / 500
+
+
 def test_going_back_shows_what_was_seen_there(recorded: Recorded) -> None:
     hand = Hand(recorded, 60.0)
     player = hand.feed.player

@@ -249,7 +249,8 @@ class NowScreen(Screen[None]):
         if player is None:
             return
         bar = self.query_one(ReplayBar)
-        bar.show(replay_words(player, view.clock, self._board.signs, bar.size.width))
+        shown = view.now if view.snapshot is not None else None
+        bar.show(replay_words(player, view.clock, self._board.signs, bar.size.width, shown))
 
 
 def _wrapped(words: str, width: int) -> list[str]:

@@ -2,19 +2,38 @@
 
 from __future__ import annotations
 
+import math
+from typing import Final
+
 from monitor.dashboard.widgets.blocks import Signs, rule
 from monitor.dashboard.widgets.line import Line
 from monitor.feed import PlayerControls
 from monitor.words.figures import Clock, span
 
 
-def replay_words(player: PlayerControls, clock: Clock, signs: Signs, width: int) -> str:
-    """`capture  paused  ━━━━────  2 h 10 min of 3 days  x60  Tue 14:32`."""
+#: A screen may lag so far behind a capture that it follows at its pace: seconds of that pace (a
+#: few slow frames), and seconds of the capture. Further behind, the person has jumped.
+_LAG_SECONDS: Final = 2.0
+_JUMPED_SECONDS: Final = 300.0
+
+
+def replay_words(
+    player: PlayerControls, clock: Clock, signs: Signs, width: int, shown: float | None = None
+) -> str:
+    """`capture paused   ━━━━────  2 h 10 min of 3 days, Tue 12 May`.
+
+    `shown` is the moment that the figures on the screen are of; far behind the place that was
+    jumped to, they are not yet those of that place, and the bar says so.
+    """
     length = max(player.end - player.start, 0.0)
     gone = min(max(player.position - player.start, 0.0), length)
+    pace = player.rate if math.isfinite(player.rate) else 0.0
     state = "paused" if player.paused else f"x{player.rate:g}"
     if not player.paused and gone >= length:
         state = "at its end"
+    lag = player.position - shown if shown is not None and player.catching_up else 0.0
+    if lag > _JUMPED_SECONDS + _LAG_SECONDS * pace:
+        state = "getting there"
     left = f"capture {state:<7}"
     right = f"{span(gone)} of {span(length)}"
     moment = clock.time(player.position)

@@ -213,6 +213,7 @@ class FakePlayer:
     def __init__(self) -> None:
         self.start, self.end, self.position = 0.0, 259_200.0, 100_000.0
         self.paused, self.rate = False, 60.0
+        self.catching_up = False
         self.steps = 0
 
     def pause(self) -> None:

@@ -182,6 +182,24 @@ async def test_a_finished_capture_goes_on_after_a_jump() -> None:
         assert "!!! HIGH" in text(board)
 
 
+async def test_a_far_jump_is_said_to_be_on_its_way() -> None:
+    """Until the figures are those of the place jumped to, the bar does not claim that they are;
+    a hole in the capture, where nothing is due, is no jump."""
+    player = FakePlayer()
+    feed = FakeFeed(NORMAL, player)
+    async with running(feed, (60, 20)) as (board, pilot):
+        assert "getting there" not in text(board)
+        player.catching_up = True
+        await press(pilot, "7")
+        assert "getting there" in text(board)
+        feed.put(replace(NORMAL, seconds=player.position - 1.0))
+        await settle(pilot)
+        assert "getting there" not in text(board)
+        player.catching_up = False
+        await press(pilot, "9")
+        assert "getting there" not in text(board)
+
+
 async def test_player_keys_do_nothing_when_live() -> None:
     async with running(FakeFeed(NORMAL)) as (board, pilot):
         before = text(board)
