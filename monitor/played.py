@@ -34,8 +34,8 @@ from replay.player import Player
 #: The longest wait between two looks at the clock, so that a position shown keeps moving.
 _LONGEST_WAIT_SECONDS: Final = 0.25
 
-#: Inputs stepped in one turn while a long stretch is caught up: some 15 ms of the engine's time on a
-#: server core, perhaps five times that on a small board (measured; the factor from memory).
+#: Inputs stepped in one turn while a long stretch is caught up: some 15 ms of the engine's time on
+#: a server core (measured), perhaps five times that on a small board (from memory).
 _AT_ONCE: Final = 100
 
 #: Between two such turns: time for a screen to take a key and to paint, which needs the loop to go

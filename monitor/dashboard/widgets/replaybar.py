@@ -10,7 +10,6 @@ from monitor.dashboard.widgets.line import Line
 from monitor.feed import PlayerControls
 from monitor.words.figures import Clock, span
 
-
 #: A screen may lag so far behind a capture that it follows at its pace: seconds of that pace (a
 #: few slow frames), and seconds of the capture. Further behind, the person has jumped.
 _LAG_SECONDS: Final = 2.0
