@@ -15,7 +15,7 @@ from typing import Final
 
 from monitor.bank import Source, SourceKind
 from monitor.engine.by_hour import HOUR_SECONDS
-from monitor.engine.charge_run import HORIZON_HOURS, Goal
+from monitor.engine.charge_run import HORIZON_HOURS, Course, Goal
 from monitor.engine.outlook import Outlook
 from monitor.engine.plan import MODEL_SOC, NO_READING, load_words
 from monitor.engine.snapshot import Estimate
@@ -119,8 +119,8 @@ def generator(
         least = (paying_share * amps - load_amps) / point.amp_hours
         pays = course(view, point, rate, Goal(least)) if least > 0.0 else None
         return (
-            HORIZON_HOURS if there.hours is None else there.hours,
-            there.soc,
+            _hours_to(view, point, rate, there, to_soc),
+            min(there.soc, to_soc) if point.soc < to_soc else there.soc,
             HORIZON_HOURS if pays is None or pays.hours is None else pays.hours,
             there.soc if pays is None else pays.soc,
         )
@@ -160,6 +160,21 @@ def generator(
 def _goal(view: Outlook, point: Point, to_soc: float) -> Goal:
     """Charged so far, or full by the end-of-charge current: a source gives no more after that."""
     return Goal(view.end_amps / point.amp_hours, None, to_soc)
+
+
+def _hours_to(
+    view: Outlook, point: Point, rate: Callable[[float], float], there: Course, to_soc: float
+) -> float:
+    """Hours to the goal, less what the last step went beyond it."""
+    if there.hours is None:
+        return HORIZON_HOURS
+    circuit = point.circuit
+    held = circuit.held(
+        there.soc, circuit.traits.polarisation, point.held_volts, view.working_celsius
+    )
+    stored = min(rate(there.hours), held) / (1.0 + circuit.share(there.soc))
+    beyond = max(0.0, there.soc - to_soc) / stored if stored > 0.0 else 0.0
+    return max(0.0, there.hours - beyond)
 
 
 def _quiet(
