@@ -80,6 +80,7 @@ class Scores:
     __slots__ = (
         "_absorption_high",
         "_equalizes",
+        "_fixed_low",
         "_float_low",
         "_lead",
         "_rest_top",
@@ -96,6 +97,7 @@ class Scores:
         self._absorption_high = chemistry.absorption.high
         self._equalizes = chemistry.equalize is not None
         self._float_low = chemistry.rest_volts[-1][1] + FLOAT_ABOVE if chemistry.lead else 0.0
+        self._fixed_low = 0.0 if chemistry.lead else chemistry.float_.low
         self._lead = chemistry.lead
         self._rest_top = chemistry.rest_volts[-1][1] + SURFACE
         self._still = 0.0
@@ -163,6 +165,8 @@ class Scores:
             fixed += odds / 3.0
             if f.wander_sigmas > -3.0 or f.wanders > 0.5:
                 fixed -= 3.0
+        if f.cell < self._fixed_low:
+            fixed = -CAP  # below, an LFP bank's own curve is as flat as any hold
         below = f.held < level.mean + FIXED_REACH * level.sd
         now[FIXED] = climb if below and climb > fixed else fixed
         if f.opened:
