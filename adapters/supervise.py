@@ -106,7 +106,9 @@ async def _open(adapter: Adapter, stuck_seconds: float) -> str | None:
         async with asyncio.timeout(stuck_seconds):
             await adapter.open()
     except Exception as fault:
+        _heed_cancellation()
         return _reason(fault, adapter)
+    _heed_cancellation()
     return None
 
 
@@ -126,16 +128,30 @@ async def _poll_until_silent(
             async with asyncio.timeout(stuck_seconds):
                 values = await adapter.poll()
         except Exception as fault:
+            _heed_cancellation()
             missed += 1
             expected = isinstance(fault, LinkError) and not isinstance(fault, LinkLost)
             if not expected or missed >= missed_polls:
                 return _reason(fault, adapter)
         else:
+            _heed_cancellation()
             missed = 0
             link.good(values, str(getattr(adapter, "remark", "")))
         pace = SHORTEST_PERIOD_SECONDS if getattr(adapter, "unasked", False) else period
         due = _next_due(due, pace, link.clock())
         await sleep(due - link.clock())
+
+
+def _heed_cancellation() -> None:
+    """Be cancelled even where an adapter let that go by.
+
+    `asyncio.wait_for` does so up to Python 3.11 when what it waits for comes at that very moment,
+    and pymodbus waits for each reply with it: of eight stops at the moment of a read, three were
+    lost (measured).
+    """
+    task = asyncio.current_task()
+    if task is not None and task.cancelling():
+        raise asyncio.CancelledError
 
 
 def _next_due(due: float, period: float, now: float) -> float:

@@ -171,7 +171,8 @@ class Played:
             wait = self._player.wait_seconds()
             limit = None if wait is None else min(wait, _LONGEST_WAIT_SECONDS)
             with contextlib.suppress(TimeoutError):
-                await asyncio.wait_for(self._nudged.wait(), limit)
+                async with asyncio.timeout(limit):
+                    await self._nudged.wait()
 
     def _go_back(self) -> None:
         """The player began anew: take up the last state before the place it plays towards."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from collections.abc import Callable
 
 import pytest
@@ -255,3 +256,31 @@ async def test_an_adapter_that_never_answers_is_given_up() -> None:
     with pytest.raises(TimeIsUp):
         await supervise(adapter, time.clock, told.append, sleep=time.sleep, stuck_seconds=0.01)
     assert links(told) == [(False, "the adapter of shunt did not answer in time")]
+
+
+@pytest.mark.parametrize("outcome", [GOOD, LinkError("no answer")])
+async def test_it_ends_even_where_an_adapter_lets_a_cancellation_go_by(
+    outcome: Values | Exception,
+) -> None:
+    """As a wait does whose answer comes at the very moment of the cancellation."""
+    polling = asyncio.Event()
+
+    class Deaf(Scripted):
+        async def poll(self) -> Values:
+            polling.set()
+            with contextlib.suppress(asyncio.CancelledError):
+                await asyncio.Event().wait()
+            return await super().poll()
+
+    time = FakeTime(100.0)
+    adapter = Deaf(time, lambda _: outcome)
+    told: list[Reading | LinkState] = []
+    task = asyncio.create_task(supervise(adapter, time.clock, told.append, sleep=time.sleep))
+    await polling.wait()
+    task.cancel()
+    done, _ = await asyncio.wait({task}, timeout=20)
+    assert done
+    assert task.cancelled()
+    assert told == []
+    assert adapter.polled == 1
+    assert adapter.closed == 1
