@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import shlex
 import subprocess
 import sys
 import time
@@ -118,7 +119,7 @@ def test_an_interrupt_is_quiet(
 
 def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:
     capture = small_capture(tmp_path, 600)
-    program = " ".join(
+    program = shlex.join(
         [sys.executable, "-m", "monitor.cli", "replay", str(capture), "--table", "-"]
     )
     done = subprocess.run(

@@ -23,6 +23,7 @@ ALLOWED = frozenset(
         "collections",
         "collections.abc",
         "dataclasses",
+        "copy",
         "enum",
         "functools",
         "itertools",
