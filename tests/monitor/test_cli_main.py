@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import signal
 import shlex
+import signal
 import subprocess
 import sys
 import time
