@@ -168,7 +168,8 @@ class BankAlignment:
             inputs.celsius = None
         else:
             inputs.celsius = celsius.figure  # type: ignore[assignment] # a number by its channel
-            inputs.celsius_age = max(0.0, moment - celsius.seconds)
+            age = moment - celsius.seconds
+            inputs.celsius_age = age if age > 0.0 else 0.0
         if self.charge_permitted.givens:
             inputs.charge_permitted = _yes(self.charge_permitted.number(now))
         if self.discharge_permitted.givens:
@@ -298,6 +299,8 @@ class Alignment:
                 slot = given.slot
                 if slot.givens[0] is given or slot.best(seconds) is given:
                     touched.append(place)
+        if len(touched) == 1:  # the usual case, without a loop
+            return touched if self._views[touched[0]].step_due(seconds) else []
         views = self._views
         return [place for place in touched if views[place].step_due(seconds)]
 

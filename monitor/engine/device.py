@@ -145,11 +145,10 @@ class Slot:
         """The figure of the first configured device that is fresh, or None."""
         for given in self.givens:
             device = given.device
-            if not device.up and not hold:
-                continue
-            limit = device.limit
-            if now - given.seconds <= (limit if limit > hold else hold):
-                return given
+            if device.up or hold:
+                limit = device.limit
+                if now - given.seconds <= (limit if limit > hold else hold):
+                    return given
         return None
 
     def number(self, now: float, hold: float = 0.0) -> float | None:

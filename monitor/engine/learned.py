@@ -75,19 +75,19 @@ TABLE: Final[tuple[tuple[str, str, str, Get], ...]] = (
         "sensor-offset",
         "A",
         "what the current sensor shows when nothing flows",
-        lambda _, charge: charge.view().sensor_offset_amps,
+        lambda _, charge: Estimate(charge.offset_amps, charge.offset_amps_sd),
     ),
     (
         "resistance",
         "mohm",
         "the bank's own resistance at 25 °C",
-        lambda _, charge: charge.view().milliohms,
+        lambda _, charge: charge.resistance.view(),
     ),
     (
         "usable-capacity",
         "Ah",
         "usable capacity at the 20 h rate and 25 °C",
-        lambda _, charge: charge.view().amp_hours,
+        lambda _, charge: Estimate(charge.capacity_ah, charge.capacity_ah_sd),
     ),
     (
         "charge-efficiency",

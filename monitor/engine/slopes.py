@@ -13,7 +13,7 @@ from typing import ClassVar
 class Horizon:
     """Lines of volts and of amps over about `span` seconds.
 
-    After `update`: `mean_*` the faded mean, `slope_*` units a second, `ends_*` the line's value
+    After `update`: `slope_*` units a second, `ends_*` the line's value
     now, `spread` the variance factor of a slope (times the variance of one reading gives the
     variance of the slope), `weight` how many readings count.
     """
@@ -28,8 +28,6 @@ class Horizon:
         "_w1",
         "ends_amps",
         "ends_volts",
-        "mean_amps",
-        "mean_volts",
         "origin_amps",
         "origin_volts",
         "slope_amps",
@@ -57,8 +55,6 @@ class Horizon:
         self._w1 = 0.0
         self.origin_volts = volts
         self.origin_amps = amps
-        self.mean_volts = volts
-        self.mean_amps = amps
         self.ends_volts = volts
         self.ends_amps = amps
         self.slope_volts = 0.0
@@ -82,11 +78,15 @@ class Horizon:
         s1 = self._s1
         s2 = fade * (self._s2 + seconds * (seconds * w - 2.0 * s1))
         s1 = fade * (s1 - seconds * w)
-        v1 = fade * (self._v1 - seconds * self._v0)
-        w1 = fade * (self._w1 - seconds * self._w0)
+        v0 = self._v0
+        w0 = self._w0
+        v1 = fade * (self._v1 - seconds * v0)
+        w1 = fade * (self._w1 - seconds * w0)
         w = fade * w + 1.0
-        v0 = fade * self._v0 + (volts - self.origin_volts)
-        w0 = fade * self._w0 + (amps - self.origin_amps)
+        origin_volts = self.origin_volts
+        origin_amps = self.origin_amps
+        v0 = fade * v0 + (volts - origin_volts)
+        w0 = fade * w0 + (amps - origin_amps)
         self._w = w
         self._s1 = s1
         self._s2 = s2
@@ -94,18 +94,16 @@ class Horizon:
         self._v1 = v1
         self._w0 = w0
         self._w1 = w1
-        self.mean_volts = self.origin_volts + v0 / w
-        self.mean_amps = self.origin_amps + w0 / w
         det = w * s2 - s1 * s1
         if det > 1e-9 * w * w:
             inverse = 1.0 / det
             slope = (w * v1 - s1 * v0) * inverse
             self.slope_volts = slope
-            self.ends_volts = self.origin_volts + (v0 - slope * s1) / w
+            self.ends_volts = origin_volts + (v0 - slope * s1) / w
             slope = (w * w1 - s1 * w0) * inverse
             self.slope_amps = slope
-            self.ends_amps = self.origin_amps + (w0 - slope * s1) / w
+            self.ends_amps = origin_amps + (w0 - slope * s1) / w
             self.spread = w * inverse
         else:
-            self.ends_volts = self.mean_volts
-            self.ends_amps = self.mean_amps
+            self.ends_volts = origin_volts + v0 / w
+            self.ends_amps = origin_amps + w0 / w
