@@ -33,7 +33,8 @@ class Priority(IntEnum):
 
 
 class Measured(NamedTuple):
-    """A figure a device gave: None where it never did or is too old, with the reason in words."""
+    """A figure a device gave: None where it never did or is too old, with the reason in words,
+    which tells the age of the last one."""
 
     figure: float | None
     age_seconds: float | None

@@ -52,7 +52,8 @@ def _plus_minus(estimate: Estimate, unit: str, digits: int) -> str:
 
 
 def _measured(name: str, measured: Measured, text: str) -> str:
-    age = "" if measured.age_seconds is None else f", read {ago(measured.age_seconds)}"
+    known = measured.figure is not None and measured.age_seconds is not None
+    age = f", read {ago(measured.age_seconds or 0.0)}" if known else ""
     reason = f", {measured.reason}" if measured.reason else ""
     return f"{name}: {text}{age}{reason}"
 

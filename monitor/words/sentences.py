@@ -25,7 +25,6 @@ from monitor.engine.snapshot import (
 from monitor.words.figures import (
     Answer,
     Clock,
-    ago,
     amps,
     answer,
     celsius,
@@ -176,10 +175,8 @@ def unheard(bank: BankView) -> bool:
 
 
 def blind_words(bank: BankView) -> str:
-    """Why nothing is read, and for how long."""
-    age = bank.volts.age_seconds if bank.volts.age_seconds is not None else bank.amps.age_seconds
-    lasted = "" if age is None else f" for {span(age)}"
-    return f"no reading{lasted}: {bank.volts.reason or bank.amps.reason or 'nothing measures it'}"
+    """Why nothing is read; the reason tells since when."""
+    return f"no reading: {bank.volts.reason or bank.amps.reason or 'nothing measures it'}"
 
 
 def direction(bank: BankView) -> str:
@@ -192,9 +189,8 @@ def direction(bank: BankView) -> str:
 
 
 def absent(what: str, measured: Measured) -> str:
-    """Why a figure is missing, with the age of the last one."""
-    age = "" if measured.age_seconds is None else f", last {ago(measured.age_seconds)}"
-    return f"no {what}: {measured.reason or 'not measured'}{age}"
+    """Why a figure is missing; the reason tells the age of the last one."""
+    return f"no {what}: {measured.reason or 'not measured'}"
 
 
 def wanted(bank: BankView) -> tuple[Answer, str, str]:

@@ -183,8 +183,8 @@ def test_a_device_falls_silent_and_answers_again() -> None:
     gone = teller.lines(silent(ONE, 30.0, "no answer"))
     assert gone == [
         "12:32 shunt: no answer",
-        "12:32 house: no voltage: no answer, last 30 s ago",
-        "12:32 house: no current: no answer, last 30 s ago",
+        "12:32 house: no voltage: shunt is silent, last 30 s ago",
+        "12:32 house: no current: shunt is silent, last 30 s ago",
     ]
     assert teller.lines(silent(ONE, 31.0, "no answer")) == []
     assert teller.lines(ONE) == [

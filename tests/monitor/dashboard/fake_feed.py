@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from adapters.reading import Command
 from monitor.bank import CHEMISTRIES, Bank, Site, Source, SourceKind
+from monitor.engine.device import duration
 from monitor.engine.explain import Item, Part
 from monitor.engine.snapshot import (
     AlarmState,
@@ -157,8 +158,9 @@ LOW = AlarmView(
 
 
 def silent(snapshot: Snapshot, age: float, reason: str) -> Snapshot:
-    """The same, with the shunt of the house bank gone for `age` seconds."""
-    gone = Measured(None, age, reason)
+    """The same, with the shunt of the house bank gone for `age` seconds, `reason` being what its
+    adapter says; of the figures themselves the engine says how old the last one is."""
+    gone = Measured(None, age, f"shunt is silent, last {duration(age)} ago")
     house = replace(snapshot.banks[0], volts=gone, amps=gone, load_amps=gone)
     down = LinkView("shunt", False, reason, age, snapshot.seconds - age)
     return replace(snapshot, banks=(house, *snapshot.banks[1:]), links=(down, *snapshot.links[1:]))

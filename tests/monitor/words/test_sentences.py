@@ -141,5 +141,5 @@ def test_evidence_explains_every_figure() -> None:
 
 def test_evidence_of_silence_has_the_age() -> None:
     words = words_of(silent(NORMAL, 190.0, "no answer"))
-    assert "volts: --, read 3 min ago, no answer" in words
+    assert "volts: --, shunt is silent, last 3 min ago" in words
     assert "shunt: no answer, since 12:28 (3 min)" in words
