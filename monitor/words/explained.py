@@ -63,7 +63,7 @@ def item_words(item: Item) -> str:
 
 
 def number(figure: float, sd: float | None) -> str:
-    """To the digit that its deviation leaves a meaning, else to four."""
+    """To the second digit of twice its deviation; without one to four digits."""
     if sd is None or sd <= 0.0:
         text = f"{figure:.4g}"
     else:
