@@ -129,6 +129,7 @@ class BankRooms:
                 stage.features,
                 stage.set_points.absorption,
                 signal.elapsed,
+                signal.load_step,
                 stage.stage in CHARGING,
                 stage.probabilities[ABSORPTION] > SURE,
             )
