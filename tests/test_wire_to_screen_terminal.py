@@ -93,7 +93,10 @@ def test_three_wires_at_80x24(coach: Coach, tmp_path: Path) -> None:
         live(terminal, WINCH)
         terminal.until("!! MEDIUM")
         terminal.type("a")
-        terminal.until("A device does not answer", SEEN_SECONDS, "not yet seen", "k seen it")
+        # The alarm names what the adapter found: which port is gone.
+        terminal.until(
+            "A device does not answer", SEEN_SECONDS, "not yet seen", "k seen it", "Why: port"
+        )
         terminal.type("k")
         terminal.until("(seen)")
         terminal.type("x")

@@ -24,6 +24,7 @@ DEVICE_CONDITIONS: Final[tuple[Condition[Device], ...]] = (
         figure=lambda device: 0.0 if device.up else 1.0,
         limit=lambda _: 0.5,
         says="no answer",
+        adds=lambda device: f"{device.reason}; " if device.reason else "",
         source="three periods of the device, at least 15 s (our choice)",
         inputs=(),
     ),
