@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import difflib
 import importlib
+import io
 import logging
 import os
 import sys
@@ -59,6 +60,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     # Libraries that complain through logging would write into the middle of a screen.
     logging.getLogger().addHandler(logging.NullHandler())
+    # Where a terminal or a log knows no degree sign, a question mark stands in: no line is lost.
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         return _run(words)
     except BrokenPipeError:

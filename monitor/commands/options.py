@@ -72,10 +72,14 @@ def config_of(given: Path | None, *, devices: bool = True) -> Config:
 
 
 def on_a_terminal() -> bool:
-    """Whether there is a screen to draw on and a keyboard to read."""
+    """Whether there is a screen to draw on and a keyboard to read.
+
+    Textual draws on stderr; where that goes into a file, lines on stdout are all that is seen.
+    """
     return (
         sys.stdin.isatty()
         and sys.stdout.isatty()
+        and sys.stderr.isatty()
         and os.environ.get("TERM", "") not in ("", "dumb")
     )
 

@@ -111,8 +111,12 @@ def _written(path: Path | None) -> Iterator[TextIO | None]:
         with beside.open("w", encoding="utf-8", newline="") as file:
             yield file
         beside.replace(path)
-    except BaseException:
-        beside.unlink(missing_ok=True)
+    except BaseException as error:
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)
+        if isinstance(error, OSError) and error.filename == str(beside):
+            # A person knows the name that he gave, not the one beside it.
+            error.filename = str(path)
         raise
 
 

@@ -8,6 +8,7 @@ import contextlib
 import math
 import os
 import signal
+import sys
 from collections.abc import Callable, Coroutine
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -57,6 +58,7 @@ def dashboard(feed: Any, arguments: argparse.Namespace, *, cautions: bool) -> in
     """The screen. Safety cautions are shown once where hands may go near posts."""
     from monitor.dashboard.app import run_dashboard
     from monitor.dashboard.themes import THEME_NAMES
+    from monitor.dashboard.widgets.blocks import Signs
 
     if arguments.theme is not None and arguments.theme not in THEME_NAMES:
         raise Refusal(
@@ -67,6 +69,7 @@ def dashboard(feed: Any, arguments: argparse.Namespace, *, cautions: bool) -> in
         feed,
         mouse=arguments.mouse,
         theme=arguments.theme,
+        signs=Signs.BLOCKS if _can_show("█") else Signs.LETTERS,
         who=os.environ.get("USER") or "dashboard",
         show_cautions=cautions and not mark.exists(),
         on_cautions_read=lambda: _leave_mark(mark),
@@ -142,6 +145,15 @@ def run_until_told(
             await live.stop()
 
     asyncio.run(main())
+
+
+def _can_show(sign: str) -> bool:
+    """Whether the terminal's encoding has a sign at all (the screen is written to stderr)."""
+    try:
+        sign.encode(sys.stderr.encoding or "ascii")
+    except (LookupError, UnicodeEncodeError):
+        return False
+    return True
 
 
 def _cautions_mark() -> Path:
