@@ -59,6 +59,11 @@ class Decoded:
     left_out: dict[Measurand, str] = field(default_factory=dict)
 
 
+#: Significant digits kept of a figure: far more than any sensor has (24 bits are 7), fewer than the
+#: 15 to 16 of a double in which its scaling leaves noise (IEEE 754).
+_DIGITS: Final = 12
+
+
 class Doubt(Exception):
     """A figure that came and cannot be true; the text is a few words."""
 
@@ -83,6 +88,8 @@ class Conversion:
         given = raw * self.scale + self.offset
         kept = given * self.unit.factor + self.unit.offset
         kept = -kept if self.turned else kept
+        # 1362 hundredths are 13.62 and not 13.620000000000001: no device resolves what is cut off.
+        kept = float(f"{kept:.{_DIGITS}g}")
         bounds = QUANTITIES[self.measurand.quantity]
         # Room for rounding only: 100 % told as 1.0000000000000002 is still 100 %.
         slack = 1e-9 * max(abs(bounds.low), abs(bounds.high), 1.0)
