@@ -31,9 +31,10 @@ MEMORY_DAYS: Final = 7.0
 LOAD_SHARE: Final = 0.3
 SUN_SHARE: Final = 0.4
 FIRST_DAYS: Final = 1.0
-#: A heavy evening is heavy in all its hours, and a dull day dull: hours of one day hang together
-#: by this correlation (ours; 0 would be independent hours, 1 one figure for the day).
-TOGETHER: Final = 0.5
+#: Hours of one day hang together by this correlation (ours; 0 would be independent hours, 1 one
+#: figure for the day): a heavy evening is heavy in most of its hours, a dull day in nearly all.
+LOAD_TOGETHER: Final = 0.5
+SUN_TOGETHER: Final = 0.7
 
 
 #: An hour counts as one in which something flows above this share of the greatest (ours).
@@ -50,12 +51,14 @@ class Total(NamedTuple):
 class Hourly(NamedTuple):
     """Watts by hour of the day, with the deviation of a coming day's hour; an hour never seen has
     None. `turn` seconds are added to the engine's own to give the time of day; `days` of the hour
-    that was seen most often, of those in which something flowed."""
+    that was seen most often, of those in which something flowed; `together` the correlation of
+    the hours of one day."""
 
     watts: tuple[float | None, ...]
     sd: tuple[float, ...]
     turn: float
     days: float
+    together: float = LOAD_TOGETHER
 
     def at(self, seconds: float) -> float | None:
         """Watts at a moment of the engine's time."""
@@ -77,7 +80,8 @@ class Hourly(NamedTuple):
             alone += (share * sd) ** 2
             together += share * sd
             moment = until
-        return Total(figure, math.sqrt((1.0 - TOGETHER) * alone + TOGETHER * together * together))
+        share = self.together
+        return Total(figure, math.sqrt((1.0 - share) * alone + share * together * together))
 
     @property
     def mean(self) -> float:
@@ -138,7 +142,7 @@ class Track:
         spread = (FIRST_DAYS * first + (days - 1.0) * own) / (FIRST_DAYS + days - 1.0)
         return math.sqrt(spread * (1.0 + 1.0 / days))
 
-    def hourly(self, turn: float) -> Hourly | None:
+    def hourly(self, turn: float, together: float) -> Hourly | None:
         """As it stands; None before the first hour."""
         if not any(self.days):
             return None
@@ -151,6 +155,7 @@ class Track:
             tuple(self.sd(n) for n in range(HOURS)),
             turn,
             max(flowing, default=0.0),
+            together,
         )
 
 
@@ -277,11 +282,11 @@ class ByHour:
         self._clear()
 
     def loads(self) -> Hourly | None:
-        return self.load.hourly(self.turn)
+        return self.load.hourly(self.turn, LOAD_TOGETHER)
 
     def suns(self) -> Hourly | None:
         """Sun by hour, where it was seen unheld."""
-        return self.sun.hourly(self.turn)
+        return self.sun.hourly(self.turn, SUN_TOGETHER)
 
     def view(self) -> tuple[Learned, ...]:
         """Every hour that was seen, as something learned; hours are of Unix time (UTC)."""
