@@ -127,16 +127,17 @@ class Track:
             old = getattr(self, name)
             setattr(self, name, old[-hours:] + old[:-hours])
 
-    def sd(self, hour: int) -> float:
-        """Deviation of a coming day's hour from the mean of those seen."""
+    def sds(self) -> list[float]:
+        """Deviations of a coming day's hours from the means of those seen; 0 where none was."""
+        seen = [mean for mean, days in zip(self.mean, self.days, strict=True) if days > 0.0]
+        least = sum(seen) / len(seen) if seen and self._any_hour else 0.0
+        return [self._sd(hour, least) for hour in range(HOURS)]
+
+    def _sd(self, hour: int, least: float) -> float:
         days = min(self.days[hour], MEMORY_DAYS)
         if days <= 0.0:
             return 0.0
-        size = self.mean[hour]
-        if self._any_hour:
-            seen = [self.mean[n] for n in range(HOURS) if self.days[n] > 0.0]
-            size = max(size, sum(seen) / len(seen))
-        first = (self._share * size) ** 2
+        first = (self._share * max(self.mean[hour], least)) ** 2
         # the variance that was followed is that of days about their own mean
         own = self.variance[hour] * days / max(days - 1.0, 1.0)
         spread = (FIRST_DAYS * first + (days - 1.0) * own) / (FIRST_DAYS + days - 1.0)
@@ -152,7 +153,7 @@ class Track:
         ]
         return Hourly(
             tuple(self.mean[n] if self.days[n] else None for n in range(HOURS)),
-            tuple(self.sd(n) for n in range(HOURS)),
+            tuple(self.sds()),
             turn,
             max(flowing, default=0.0),
             together,
@@ -298,6 +299,7 @@ class ByHour:
     def _rows(self, name: str, words: str, track: Track) -> Iterator[Learned]:
         clock = "UTC" if self._dated else "of an unknown clock"
         offset = self.turn if self._dated else None
+        deviations = track.sds()
         for hour in range(HOURS):
             if track.days[hour]:
                 yield Learned(
@@ -305,7 +307,7 @@ class ByHour:
                     f"{words} from {hour}:00 to {(hour + 1) % HOURS}:00 {clock}",
                     "W",
                     track.mean[hour],
-                    track.sd(hour),
+                    deviations[hour],
                     track.seconds[hour],
                     offset,
                 )
