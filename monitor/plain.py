@@ -151,12 +151,16 @@ class Teller:
 
     def _link_lines(self, snapshot: Snapshot) -> Iterator[str]:
         for link in snapshot.links:
-            state = (link.up, "" if link.up else link.reason)
+            heard = link.age_seconds is not None
+            state = (link.up, "" if link.up and not heard else link.reason)
             before = self._links.get(link.device)
             self._links[link.device] = state
-            if state == before or (before is None and link.up):
+            if state == before or (before is None and state == (True, "")):
                 continue
-            yield f"{link.device}: " + ("answers again" if link.up else link.reason or "silent")
+            if link.up and before is not None and not before[0]:
+                yield f"{link.device}: answers again"
+            if not link.up or state[1]:
+                yield f"{link.device}: {link.reason or 'silent'}"
 
     def _bank_lines(self, bank: BankView, snapshot: Snapshot, clock: Clock) -> Iterator[str]:
         told = self._banks.setdefault(bank.id, _Told())

@@ -137,6 +137,29 @@ async def test_the_figures_on_the_wire_are_on_the_screen(coach: Coach, bank: Kno
     assert live.failure is None
 
 
+async def test_a_register_that_the_device_refuses_is_named_and_the_rest_is_read(
+    coach: Coach,
+) -> None:
+    """The description asks for more than the device has: one line says which, and where to look."""
+    config = coach.of(WINCH)
+    more = '[[registers]]\nquantity = "bank_soc"\naddress = 60\ntype = "uint16"\nunit = "%"\n'
+    (coach.folder / "more.toml").write_text(f"{WINCH.description}\n{more}", encoding="utf-8")
+    config.write_text(config.read_text().replace(f"{WINCH.device}.toml", "more.toml"))
+    live = Live(load_config(config))
+    board = Dashboard(live, zone=UTC)
+    async with board.run_test(size=(100, 30)) as pilot:
+        watched = Watched(board, pilot)
+        await watched.shows_live(WINCH, START_SECONDS)
+        await watched.shows(SEEN_SECONDS, "winch-meter: the device refuses", "60")
+        await press(pilot, "w")
+        pages = ""
+        for _ in range(6):
+            pages += " ".join(text(board).split())
+            await press(pilot, "n")
+        assert "last reading just now" in pages
+        assert "correct the address in more.toml" in pages
+
+
 async def test_dead_in_mid_read_stale_back_again_and_the_record_of_it(
     coach: Coach, tmp_path: Path
 ) -> None:

@@ -22,6 +22,8 @@ SILENT_SECONDS: Final = 15.0
 #: Figures that make a share, and how much of a new share counts once a minute (ten minutes).
 LEAST_VALUES: Final = 10
 REFUSED_FOLLOW: Final = 0.1
+#: The reason of a device until it speaks or somebody tells of its link.
+NOT_HEARD: Final = "not heard yet"
 NEVER: Final = float("-inf")
 ABSURD: Final = float("inf")
 #: Share of a new interval in what is learned of a device's period: ten readings or so.
@@ -52,7 +54,7 @@ class Device:
         self.period = configured_period or UNKNOWN_PERIOD
         self.limit = max(STALE_SECONDS, STALE_PERIODS * self.period)
         self.up = True
-        self.reason = "not heard yet"
+        self.reason = NOT_HEARD
         self.since = 0.0
         self.values = 0
         self.refused = 0

@@ -20,7 +20,7 @@ from monitor.bank import Bank, Site
 from monitor.engine import conditions
 from monitor.engine.align import Alignment
 from monitor.engine.commands import carry_out
-from monitor.engine.device import Device, duration
+from monitor.engine.device import NOT_HEARD, Device, duration
 from monitor.engine.journal import Journal
 from monitor.engine.panel import Panel
 from monitor.engine.rooms import BankRooms
@@ -179,8 +179,12 @@ class Engine:
             self._pass(link.seconds)
         device = self.alignment.device(link.device)
         late = device.last is not None and link.seconds < device.last
-        if not late and device.up != link.up:
+        if late:
+            return
+        if device.up != link.up:
             self._set_link(device, link.up, link.reason, link.seconds)
+        elif device.reason != link.reason:
+            self._set_reason(device, link.reason, link.seconds)
 
     def _tick(self, tick: Tick) -> None:
         if self.seconds is None or tick.seconds > self.seconds:
@@ -202,12 +206,26 @@ class Engine:
         carry_out(command, self._panels(), self.banks, self.journal)
         self._shelved = any(panel.shelved for panel in self._panels())
 
+    def _set_reason(self, device: Device, reason: str, seconds: float) -> None:
+        """Another reason for the same silence, or what is wrong with a device that answers."""
+        device.reason = reason
+        if reason:
+            self._tell_link(device, seconds)
+        panel = self._device_panel(device.name)
+        panel.judge(panel.alarms, seconds, 0.0)
+
+    def _tell_link(self, device: Device, seconds: float) -> None:
+        words = "answers" if device.up else "silent"
+        if device.reason:
+            words += f": {device.reason}"
+        name = "up" if device.up else "down"
+        self.journal.note(seconds, EventKind.LINK, name, device.name, words)
+
     def _set_link(self, device: Device, up: bool, reason: str, seconds: float) -> None:
         device.up = up
         device.reason = reason
         device.since = seconds
-        words = "answers" if up else f"silent: {reason}"
-        self.journal.note(seconds, EventKind.LINK, "up" if up else "down", device.name, words)
+        self._tell_link(device, seconds)
         panel = self._device_panel(device.name)
         panel.judge(panel.alarms, seconds, 0.0)
         alignment = self.alignment
@@ -350,5 +368,8 @@ def _lost_in(alignment: Alignment, owner: str, bank_id: str | None) -> Callable[
 
 
 def _link_view(device: Device, now: float) -> LinkView:
-    age = None if device.last is None else max(0.0, now - device.last)
-    return LinkView(device.name, device.up, device.reason, age, device.since)
+    if device.last is None:
+        return LinkView(device.name, device.up, device.reason, None, device.since)
+    # One that spoke without anybody telling of its link was heard all the same.
+    reason = "" if device.reason == NOT_HEARD else device.reason
+    return LinkView(device.name, device.up, reason, max(0.0, now - device.last), device.since)

@@ -146,8 +146,12 @@ def _source(source: SourceView, snapshot: Snapshot, clock: Clock) -> list[str]:
 def _link(link: LinkView, now: float, clock: Clock) -> str:
     if not link.up:
         return link_words(link, now, clock)
-    age = "" if link.age_seconds is None else f", last reading {ago(link.age_seconds)}"
-    return f"{link.device}: answers{age}, {since(link.since_seconds, now, clock)}"
+    if link.age_seconds is None:
+        return f"{link.device}: {link.reason or 'not heard yet'}"
+    heard = f"{link.device}: answers, last reading {ago(link.age_seconds)}"
+    return f"{heard}, {since(link.since_seconds, now, clock)}" + (
+        f"; {link.reason}" if link.reason else ""
+    )
 
 
 def evidence(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[Section]:

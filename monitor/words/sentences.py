@@ -350,6 +350,11 @@ def notes(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
         if alarm.first and not over(alarm)
     ]
     lines += [link_words(link, snapshot.seconds, clock) for link in snapshot.links if not link.up]
+    lines += [
+        f"{link.device}: {link.reason}"
+        for link in snapshot.links
+        if link.up and link.reason and link.age_seconds is not None
+    ]
     lines += [f"note: {fact.words}" for fact in bank.warnings if fact.words]
     return lines
 

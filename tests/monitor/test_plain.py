@@ -194,6 +194,15 @@ def test_a_device_falls_silent_and_answers_again() -> None:
     ]
 
 
+def test_what_is_wrong_with_a_device_that_answers_is_one_line() -> None:
+    teller = Teller(UTC)
+    teller.lines(ONE)
+    partly = replace(ONE, links=(replace(LINKS[0], reason="refuses register 9"), *LINKS[1:]))
+    assert teller.lines(partly) == [f"12:32 {LINKS[0].device}: refuses register 9"]
+    assert teller.lines(partly) == []
+    assert teller.lines(ONE) == []
+
+
 def test_a_device_that_was_never_there_is_told_at_once() -> None:
     down = LinkView("shunt", False, "no such port", None, 0.0)
     assert "12:32 shunt: no such port" in plain_lines(

@@ -290,6 +290,39 @@ def test_silence_suppresses_what_depends_on_it_but_not_a_high_alarm_that_stands(
     assert alarm_state(other, "below-lowest-soc") is AlarmState.UNACKNOWLEDGED
 
 
+def test_another_reason_for_the_same_silence_is_told() -> None:
+    """Unplugged, then plugged in where it may not be opened: the newest reason is what helps."""
+    engine = Engine(site())
+    engine.step(reading(0.0))
+    engine.step(LinkState(1.0, "shunt", False, "port gone"))
+    engine.step(LinkState(1.5, "shunt", False, "port gone"))
+    (told,) = engine.step(LinkState(2.0, "shunt", False, "permission denied"))
+    assert (told.kind, told.name, told.words) == ("link", "down", "silent: permission denied")
+    (link,) = engine.snapshot().links
+    assert (link.up, link.reason, link.since_seconds) == (False, "permission denied", 1.0)
+    (alarm,) = engine.snapshot().alarms
+    assert alarm.evidence[0].words.startswith("permission denied; no answer")
+
+
+def test_what_is_wrong_with_a_device_that_answers_is_told() -> None:
+    """One figure refused: the link is up, and its remark is not lost on the way to the screen."""
+    engine = Engine(site())
+    (told,) = engine.step(LinkState(0.0, "shunt", True, "refuses register 9"))
+    assert (told.name, told.words) == ("up", "answers: refuses register 9")
+    engine.step(reading(0.0))
+    (link,) = engine.snapshot().links
+    assert (link.up, link.reason) == (True, "refuses register 9")
+    assert engine.step(LinkState(1.0, "shunt", True, "")) == ()
+    assert engine.snapshot().links[0].reason == ""
+
+
+def test_a_device_that_speaks_was_heard() -> None:
+    engine = Engine(site())
+    assert [link.reason for link in engine.snapshot().links] == ["not heard yet"]
+    engine.step(reading(0.0))
+    assert [link.reason for link in engine.snapshot().links] == [""]
+
+
 def test_a_late_link_state_is_not_news() -> None:
     engine = Engine(site())
     for second in range(100):
