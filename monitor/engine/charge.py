@@ -53,6 +53,7 @@ CHARGING: Final = frozenset(
 BLOCK_SECONDS: Final = 60.0  # voltage is asked once a minute
 ERROR_HOURS: Final = 0.5  # how long an error of the circuit lasts before it is another one
 REST_HOURS: Final = 4.0  # the same at rest (common practice: rest 4 to 8 h before reading)
+FLOAT_ERROR: Final = 0.3  # of a float current: age, gas and history change it (from memory)
 FRESH_HOURS: Final = 0.2  # just begun to charge: the circuit leaves the fast part out
 LEAST_VOLTS_SD: Final = 0.001  # volts per cell: no meter aboard is better
 ACCEPTANCE_DRIFT: Final = 0.03  # of the log, root hour of charging
@@ -82,6 +83,7 @@ class ChargeFilter:
         "_block_seconds",
         "_celsius",
         "_charged_hours",
+        "_floating",
         "_high_amps",
         "_low_amps",
         "_rested_hours",
@@ -117,6 +119,7 @@ class ChargeFilter:
         self._charged_hours = 0.0
         self._rested_hours = 0.0
         self._was_charging = False
+        self._floating = False
         self.plateau = Plateau()
         self.falling = FallingCurrent()
         self.full = FullWatch()
@@ -196,7 +199,8 @@ class ChargeFilter:
         self._amp_seconds += amps * seconds
         self._volt_seconds += volts * seconds
         charging = stage.stage in CHARGING
-        if signal.load_step and stage.regulating < 0.5:
+        self._floating = stage.stage == Stage.FLOAT
+        if signal.load_step and max(amps, amps - signal.step_amps) < 0.0 and not charging:
             self.resistance.step(
                 signal.step_volts, signal.step_amps, signal.noise_volts, self._celsius
             )
@@ -310,6 +314,7 @@ class ChargeFilter:
         )
         if self._charged_hours < FRESH_HOURS:
             error *= 3.0
+        error += FLOAT_ERROR * max(rate, 0.0) if self._floating else 0.0
         variance = error * error * max(1.0, ERROR_HOURS / hours)
         before = belief.mean[SOC]
         belief.correct(row, self._believable(row, residual, error), variance)

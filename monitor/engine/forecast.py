@@ -44,6 +44,7 @@ class Forecast:
     KEPT: ClassVar[tuple[str, ...]] = (
         "_able_amps",
         "_able_variance",
+        "_assumed",
         "_began_soc",
         "_calm_amps",
         "_held_amps",
@@ -89,6 +90,7 @@ class Forecast:
         self._low: float | None = None
         self._high: float | None = None
         self._reason = "no reading yet"
+        self._assumed: list[str] = []
         self._left: float | None = None
         self._left_low: float | None = None
         self._left_high: float | None = None
@@ -152,14 +154,19 @@ class Forecast:
 
     def _refresh_full(self, signal: Signal, stage: StageFilter, charge: ChargeFilter) -> None:
         self._to_full = self._low = self._high = None
+        self._assumed = []
         if stage.stage not in UNTIL_FULL:
             self._reason = _WHY_NOT[stage.stage]
+            return
+        if stage.stage == Stage.ABSORPTION and charge.full.done:
+            self._reason = "charged: the tail current was reached, the source still absorbs"
             return
         able = max(self._able_amps or 0.0, signal.amps)
         if able <= 0.0:
             self._reason = "the source gives less than the loads take"
             return
         goal, volts = self._goal(signal, stage, charge)
+        self._assumed = self._assumptions(goal, volts, able, charge, stage.stage)
         self._held_amps = None
         if stage.stage != Stage.BULK and stage.regulating > 0.5:
             self._held_amps = self._calm_amps - charge.offset_amps
@@ -233,6 +240,28 @@ class Forecast:
             self._plateau = target - compensated(0.0, signal.celsius, mv, cells, clamp)
         end = charge.expected_end_amps() / charge.capacity_ah
         return Goal(end, hours), target / cells
+
+    def _assumptions(
+        self, goal: Goal, volts: float, able: float, charge: ChargeFilter, now: Stage
+    ) -> list[str]:
+        """What the answer takes for granted, in words."""
+        held = volts * self.bank.cells
+        words = [f"the source goes on holding {held:.2f} V"]
+        if now == Stage.BULK:
+            words = [f"the source goes on giving {able:.1f} A until {held:.2f} V, and holds that"]
+            if self.bank.set_points.absorption is None and self._plateau is None:
+                words.append("absorption set-point not known: what is usual for the chemistry")
+        if goal.end_rate is not None:
+            amps = goal.end_rate * charge.capacity_ah
+            words.append(f"full counts when no more than {amps:.1f} A flow at the held voltage")
+        if goal.hold_hours is not None:
+            words.append(f"absorption ends by its timer in {goal.hold_hours:.1f} h at the latest")
+        if goal.soc is not None:
+            words.append(
+                f"a source of one voltage never ends a charge: {goal.soc:.0%} counts as full"
+            )
+        words.append(f"usable capacity {charge.capacity_ah:.0f} Ah, loads as now")
+        return words
 
     def _fan(
         self, charge: ChargeFilter, volts: float, celsius: float, able: float, goal: Goal
@@ -335,7 +364,7 @@ class Forecast:
         )
 
     def view(self, seconds: float) -> ForecastView:
-        return ForecastView(self.to_full_now(seconds), self.left_now(seconds), ())
+        return ForecastView(self.to_full_now(seconds), self.left_now(seconds), tuple(self._assumed))
 
 
 _WHY_NOT: Final = {

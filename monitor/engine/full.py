@@ -67,6 +67,11 @@ class FullWatch:
         self._was_absorbing = False
         self.tail_amps = 0.0
 
+    @property
+    def done(self) -> bool:
+        """Full was reached in this absorption."""
+        return self._done
+
     def look(
         self,
         signal: Signal,
