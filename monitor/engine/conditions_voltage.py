@@ -80,6 +80,19 @@ def _set_point(watch: BankWatch) -> float | None:
     return watch.compensated_per_cell(volts, watch.compensation_mv)
 
 
+def _missed_set_point(watch: BankWatch) -> float | None:
+    """Absorption's set-point, where a lead bank in what looks like bulk is held far below it.
+
+    Within 0.4 % for an hour while the current tapers: no bulk charge does that.
+    """
+    given = watch.bank.set_points.absorption
+    if given is None or watch.stage != "bulk" or not watch.bank.chemistry.lead:
+        return None
+    if not watch.hold.tapered:
+        return None
+    return watch.compensated_per_cell(given, watch.compensation_mv)
+
+
 def _held_above(watch: BankWatch) -> float | None:
     set_point = _set_point(watch)
     return None if set_point is None else watch.hold.volts / watch.cells / set_point - 1.0
@@ -92,7 +105,7 @@ def _held_below(watch: BankWatch) -> float | None:
     drop. Where the source's volts are not measured, that may be as much as leads commonly drop.
     Float is left out: a drop to a low hold after hours in float is ordinary.
     """
-    set_point = _set_point(watch) if watch.stage == "absorption" else None
+    set_point = _set_point(watch) if watch.stage == "absorption" else _missed_set_point(watch)
     if set_point is None:
         return None
     return 1.0 - (watch.hold.volts + _drop(watch)) / watch.cells / set_point
@@ -105,7 +118,7 @@ def _drop(watch: BankWatch) -> float:
 
 
 def _held_detail(watch: BankWatch) -> Figures:
-    set_point = _set_point(watch) or 0.0
+    set_point = _set_point(watch) or _missed_set_point(watch) or 0.0
     volts = watch.hold.volts
     source = volts + _drop(watch)
     return (("volts", volts), ("source", source), ("set_point", set_point * watch.cells))

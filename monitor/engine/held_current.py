@@ -20,6 +20,9 @@ SAME_HOLD: Final = 0.004
 FOLLOW: Final = 0.1
 #: The current settles for so many bins after a hold begins; its lowest is looked for after that.
 SETTLING_BINS: Final = 3
+#: A current that falls to this share of itself within an hour or two of a hold tapers.
+TAPER_BINS: Final = 12
+TAPERED: Final = 0.85
 #: Fall of the current over two hours below which it no longer falls: 2 % of itself, or 0.05 % of
 #: C20 (common practice ends a charge when the current has moved less than 0.1 A in an hour).
 FLAT_SHARE: Final = 0.02
@@ -125,6 +128,13 @@ class HeldCurrent:
         if self._held_bins <= SETTLING_BINS:
             return 0.0
         return (self.amps - self.low_amps) / self.bank.amp_hours
+
+    @property
+    def tapered(self) -> bool:
+        """True where the current has fallen by a good part in the last hour or two of this hold."""
+        if len(self._bins) < TAPER_BINS or self._held_bins < TAPER_BINS:
+            return False
+        return self._bins[-1] < TAPERED * self._bins[0] and self._bins[-1] > 0.0
 
     @property
     def flat(self) -> bool:

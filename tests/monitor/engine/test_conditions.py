@@ -374,6 +374,18 @@ def test_a_set_point_is_judged_at_the_source_s_end_of_the_leads() -> None:
     assert not judged("hold-above-set-point", watch).present
 
 
+def test_a_hold_far_below_its_set_point_is_told_even_where_it_looks_like_bulk() -> None:
+    watch = held(14.1, "bulk")
+    for minute in range(90):
+        watch.hold.add(60.0 * minute, 13.8, 30.0 - 0.2 * minute, 25.0)
+    assert judged("hold-below-set-point", watch).present
+    # a current that does not taper is a source at its limit
+    steady = held(14.1, "bulk")
+    for minute in range(90):
+        steady.hold.add(60.0 * minute, 13.8, 30.0, 25.0)
+    assert not judged("hold-below-set-point", steady).present
+
+
 def test_a_cut_is_over_when_current_flows_or_the_bank_has_recovered() -> None:
     for volts, amps, over in ((11.0, 0.1, False), (11.4, 40.0, True), (12.5, 0.0, True)):
         watch = cut((10.9, -11.0), (11.0, 0.0))
