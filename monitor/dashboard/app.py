@@ -32,7 +32,7 @@ from monitor.dashboard.widgets.blocks import Signs
 from monitor.engine.snapshot import AlarmView, Snapshot
 from monitor.feed import Feed
 from monitor.words.figures import Clock
-from monitor.words.texts import FEED_ENDED, FEED_QUIET, feed_failed
+from monitor.words.texts import FEED_ENDED, FEED_QUIET, HOW_TO_LEAVE, feed_failed
 
 #: Hours in the trend, in the order of the key that changes them.
 WINDOWS: tuple[float, ...] = (6 * 3600.0, 24 * 3600.0, 72 * 3600.0, 3600.0)
@@ -181,6 +181,10 @@ class Dashboard(App[int]):
 
     def action_leave(self) -> None:
         self.exit(0)
+
+    def action_help_quit(self) -> None:
+        """Ctrl-C: the library would name a key that is not ours."""
+        self.notify(HOW_TO_LEAVE)
 
     def action_commands(self) -> None:
         self.action_command_palette()

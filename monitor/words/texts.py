@@ -65,6 +65,7 @@ HOW_TO_READ: Final = (
     ),
 )
 
+HOW_TO_LEAVE: Final = "q leaves"
 FEED_ENDED: Final = "The feed has ended; nothing here is live any more."
 FEED_QUIET: Final = "No news for 10 s or more; nothing here is live. Waiting."
 

@@ -231,3 +231,11 @@ def test_hints_drop_the_least_important_first() -> None:
             assert max(rank for *_, rank in kept) < min(rank for *_, rank in dropped)
     assert [key for key, *_ in fitting(offered, 20)] == ["q", "h"]
     assert not any(key in "pfs" for key, *_ in hints(playing=False, banks=1))
+
+
+async def test_ctrl_c_names_our_own_key() -> None:
+    """The library's own hint would name a key that nothing here uses."""
+    async with running(FakeFeed(NORMAL), (80, 24)) as (board, pilot):
+        await pilot.press("ctrl+c")
+        await pilot.pause()
+        assert [note.message for note in board._notifications] == ["q leaves"]
