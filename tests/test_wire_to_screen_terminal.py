@@ -18,10 +18,11 @@ import pytest
 
 from adapters.reading import Action, Command, LinkState
 from replay.capture import open_capture
+from tests.wire.banks_on_screen import shows_live, shows_stale, turn_to
 from tests.wire.bench_process import AMPWRIGHT
 from tests.wire.coach import Coach, coach_in
-from tests.wire.known import BANKS, HOUSE, RADIO, WINCH, KnownBank
-from tests.wire.tmux import Terminal, has_large, needs_tmux
+from tests.wire.known import BANKS, HOUSE, RADIO, WINCH
+from tests.wire.tmux import Terminal, needs_tmux
 from tests.wire.waiting import BACK_SECONDS, END_SECONDS, SEEN_SECONDS, START_SECONDS, until
 
 #: Exit status of `now`: 0 where all is well, 11 at an alarm of medium priority (its help says so).
@@ -42,42 +43,6 @@ def coach(devices: Coach) -> Coach:
     return devices
 
 
-def turn_to(terminal: Terminal, bank: KnownBank) -> None:
-    """Another bank in view, by the key for it, at a width that names it in the top line."""
-    for _ in BANKS:
-        shown = until(lambda: named(terminal), START_SECONDS, "a bank is in view", terminal.text)
-        if shown == bank.bank:
-            return
-        terminal.type("b")
-        until(
-            lambda shown=shown: named(terminal) not in ("", shown),
-            SEEN_SECONDS,
-            "the next bank comes into view",
-            terminal.text,
-        )
-    assert named(terminal) == bank.bank
-
-
-def named(terminal: Terminal) -> str:
-    words = terminal.rows()[0].replace(",", " ").split()
-    return next((bank.bank for bank in BANKS if bank.bank in words), "")
-
-
-def live(terminal: Terminal, bank: KnownBank, seconds: float = SEEN_SECONDS) -> None:
-    turn_to(terminal, bank)
-    terminal.until(bank.volts, seconds, bank.celsius, f"{bank.stage.capitalize()}, ")
-    terminal.until_large(bank.amps_large)
-
-
-def stale(terminal: Terminal, bank: KnownBank) -> None:
-    turn_to(terminal, bank)
-    seen = terminal.until("Stage not known now", SEEN_SECONDS, f"was {bank.stage}", "No reading")
-    assert bank.volts not in seen
-    assert bank.celsius not in seen
-    assert not has_large(seen, bank.amps_large), seen
-    assert has_large(seen, "--"), seen
-
-
 @needs_tmux
 def test_three_wires_at_80x24(coach: Coach, tmp_path: Path) -> None:
     """Figures, a person's keys, two devices unplugged and back, another size, and the way out."""
@@ -85,12 +50,12 @@ def test_three_wires_at_80x24(coach: Coach, tmp_path: Path) -> None:
     with Terminal(80, 24, coach.environment) as terminal:
         terminal.run(AMPWRIGHT, "watch", "--config", coach.config, "--capture", capture, "--raw")
         for bank in BANKS:
-            live(terminal, bank, START_SECONDS)
+            shows_live(terminal, bank, START_SECONDS)
         for bank in (HOUSE, RADIO):
             coach.device(bank).kill()
         for bank in (HOUSE, RADIO):
-            stale(terminal, bank)
-        live(terminal, WINCH)
+            shows_stale(terminal, bank)
+        shows_live(terminal, WINCH)
         terminal.until("!! MEDIUM")
         terminal.type("a")
         # The alarm names what the adapter found: which port is gone.
@@ -103,7 +68,7 @@ def test_three_wires_at_80x24(coach: Coach, tmp_path: Path) -> None:
         for bank in (HOUSE, RADIO):
             coach.device(bank).start()
         for bank in BANKS:
-            live(terminal, bank, BACK_SECONDS)
+            shows_live(terminal, bank, BACK_SECONDS)
         terminal.type("h")
         terminal.until("Help", SEEN_SECONDS, "what the keys do and what the words mean")
         terminal.type("x")
@@ -114,7 +79,7 @@ def test_three_wires_at_80x24(coach: Coach, tmp_path: Path) -> None:
         terminal.type("b")
         terminal.until(f"{RADIO.amps} into the bank, {RADIO.volts}, {RADIO.celsius}")
         terminal.resize(80, 24)
-        live(terminal, RADIO)
+        shows_live(terminal, RADIO)
         terminal.type("q")
         assert terminal.status() == 0
     recorded_as_it_was(capture, tmp_path)

@@ -20,6 +20,7 @@ from textual.screen import Screen
 
 from adapters.reading import Action, Command
 from monitor.dashboard.actions import DEEDS
+from monitor.dashboard.commands import CLOSE, CLOSE_HELP, WayOut, close
 from monitor.dashboard.screens.alarms import AlarmsScreen
 from monitor.dashboard.screens.explain import ExplainScreen
 from monitor.dashboard.screens.glance import GlanceScreen
@@ -59,6 +60,7 @@ class Dashboard(App[int]):
         (22, "-roomy"),
         (26, "-tall"),
     ]
+    COMMANDS = App.COMMANDS | {WayOut}
     BINDINGS: ClassVar = []
     MODES: ClassVar = {"now": NowScreen}
     DEFAULT_MODE = "now"
@@ -170,7 +172,7 @@ class Dashboard(App[int]):
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:  # noqa: ARG002
         playing, banks = self.feed.player is not None, len(self.feed.site.banks)
-        yield SystemCommand("close this list", "back to where you were", lambda: None)
+        yield SystemCommand(CLOSE, CLOSE_HELP, close)
         for deed in DEEDS:
             if deed.action == "commands" or (deed.replay and not playing):
                 continue

@@ -79,11 +79,15 @@ class Terminal:
     def run(self, *words: str | Path) -> None:
         """Type a command at the prompt; afterwards its exit status stands there."""
         line = shlex.join(map(str, words))
-        self._tmux("send-keys", "-l", f"clear; {line}; echo status=$?")
-        self._tmux("send-keys", "Enter")
+        self.type(f"clear; {line}; echo status=$?")
+        self.press("Enter")
 
     def type(self, keys: str) -> None:
         self._tmux("send-keys", "-l", keys)
+
+    def press(self, key: str, times: int = 1) -> None:
+        """A key by its name, such as Enter."""
+        self._tmux("send-keys", "-N", str(times), key)
 
     def resize(self, columns: int, rows: int) -> None:
         self._tmux("resize-window", "-x", str(columns), "-y", str(rows))
@@ -137,7 +141,7 @@ class Terminal:
         assert state.split() == ["0", "1", "0"], "alternate screen left, cursor shown, no mouse"
         # A line discipline that still echoes and edits: what is typed is run as a command.
         self.type("expr 40 + 2")
-        self._tmux("send-keys", "Enter")
+        self.press("Enter")
         self.until("expr 40 + 2\n42", END_SECONDS)
         return int(found[1])
 

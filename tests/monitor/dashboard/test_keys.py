@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 from dataclasses import replace
 
@@ -204,6 +205,19 @@ async def test_player_keys_do_nothing_when_live() -> None:
     async with running(FakeFeed(NORMAL)) as (board, pilot):
         before = text(board)
         await press(pilot, "pfsnel5")
+        assert text(board) == before
+
+
+async def test_the_list_of_commands_is_left_without_esc_whatever_was_typed() -> None:
+    """Letters go into its search; Enter takes what is offered, and a way out always is."""
+    async with running(FakeFeed(NORMAL), (60, 20)) as (board, pilot):
+        before = text(board)
+        await press(pilot, "mqxzvh")
+        async with asyncio.timeout(10):
+            while "close this list" not in text(board):
+                await settle(pilot)
+        await pilot.press("enter")
+        await settle(pilot)
         assert text(board) == before
 
 
