@@ -14,6 +14,7 @@ from typing import Final
 from monitor.bank import Bank
 from monitor.engine.features import Features
 from monitor.engine.hold import Memory
+from monitor.engine.setpoints import LEAST_SD, SetPoints
 from monitor.engine.stage_order import FLOAT
 
 #: Flat: surely less than this in volts per cell a second, no longer after float than so many
@@ -37,6 +38,22 @@ def low_holds(bank: Bank) -> tuple[float, float]:
     given = bank.set_points.float_
     usual = chemistry.float_.typical if given is None else given / bank.cells
     return chemistry.rest_volts[-1][1] + ABOVE_REST, usual - BELOW_FLOAT
+
+
+def lower_float(points: SetPoints) -> float | None:
+    """A float level that was left for a lower one is two: the lower is taken out, and given.
+
+    That happens where the low hold lies within what float may be, and was taken for a new float.
+    """
+    level = points.float_
+    before = level.other
+    if before is None or level.given is not None or before - level.mean < BELOW_FLOAT:
+        return None
+    low = level.mean
+    level.mean = before
+    level.sd = LEAST_SD
+    level.other = None
+    return low
 
 
 def caught(f: Features, memory: Memory, between: tuple[float, float]) -> float | None:

@@ -20,6 +20,8 @@ FIRST_OHMS: Final = 0.006
 FIRST_SD: Final = 0.008
 #: Two meters disagree by this fraction of the nominal voltage (common practice: 0.5 % each).
 METERS_SD: Final = 0.005
+#: ...and are told apart from the leads once this is known to such a fraction (10 mV of 12 V).
+METERS_KNOWN: Final = 0.0008
 #: A minute's mean of the drop, as a fraction of the nominal voltage: 6 to 8 mV of noise at 12 V in
 #: a handful of readings, taken seconds apart.
 MINUTE_SD: Final = 0.0003
@@ -30,8 +32,8 @@ LOADS_RATE: Final = 0.02
 #: Ohms by which a joint may change in a day without being a fault (our choice).
 DRIFT_OHMS: Final = 0.0003
 DAY_MINUTES: Final = 1440.0
-#: Current, in C20, below which a minute says nothing of resistance, only of the meters.
-LEAST_RATE: Final = 0.002
+#: Current, in C20, below which nothing surely flows through the leads.
+LEAST_RATE: Final = 0.01
 #: Known when the deviation is below this, or below a third of the figure.
 KNOWN_SD: Final = 0.002
 #: No minute counts for more than it could be off by, in deviations.
@@ -44,18 +46,19 @@ class Lead:
     """`estimate` in milliohm; `seconds` when it was last learned from, None before."""
 
     KEPT: ClassVar[tuple[str, ...]] = ("belief", "seconds")
-    __slots__ = (*KEPT, "_amp_hours", "_minute_sd")
+    __slots__ = (*KEPT, "_amp_hours", "_minute_sd", "_nominal_volts")
 
     def __init__(self, bank: Bank) -> None:
         self._amp_hours = bank.amp_hours
+        self._nominal_volts = bank.nominal_volts
         self._minute_sd = MINUTE_SD * bank.nominal_volts
         self.belief = Gaussian([FIRST_OHMS, 0.0], [FIRST_SD, METERS_SD * bank.nominal_volts])
         self.seconds: float | None = None
 
     def add(self, seconds: float, drop: float, amps: float, own_amps: bool) -> None:
         """A steady minute's means: volts between the ends, amps through the leads."""
-        if not own_amps and amps < LEAST_RATE * self._amp_hours:
-            return  # a source that only feeds loads shows a drop and no net current
+        if amps < LEAST_RATE * self._amp_hours:
+            return  # it may only feed loads, or not be connected at all
         belief = self.belief
         loads = 0.0 if own_amps else LOADS_RATE * self._amp_hours * self.ohms
         variance = self._minute_sd * self._minute_sd + loads * loads
@@ -77,8 +80,9 @@ class Lead:
 
     @property
     def meters_volts(self) -> float:
-        """What the meter at the source shows more than the one at the posts."""
-        return self.belief.mean[_METERS]
+        """What the meter at the source surely shows more than the one at the posts."""
+        known = self.belief.sd(_METERS) < METERS_KNOWN * self._nominal_volts
+        return self.belief.mean[_METERS] if known else 0.0
 
     @property
     def known(self) -> bool:

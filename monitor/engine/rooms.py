@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import ClassVar, Final
 
 from adapters.reading import Quantity
@@ -9,7 +10,7 @@ from monitor.bank import Bank, Site, Source
 from monitor.engine import conditions
 from monitor.engine.align import BankAlignment
 from monitor.engine.by_hour import ByHour
-from monitor.engine.catch import caught, low_holds
+from monitor.engine.catch import caught, low_holds, lower_float
 from monitor.engine.charge import ChargeFilter
 from monitor.engine.flows import flows, is_dark
 from monitor.engine.forecast import Forecast
@@ -135,6 +136,8 @@ class BankRooms:
             )
         if self._low_hold_volts is None and stage.set_points.low_hold.given is None:
             self.low_hold_volts = caught(stage.features, stage.memory, self._low_holds)
+            if self.low_hold_volts is None:
+                self.low_hold_volts = lower_float(stage.set_points)
         if changed or not self.started:
             self._tell_stage(str(before) if self.started else "")
         self.started = True
@@ -326,12 +329,22 @@ class BankRooms:
             celsius=given.celsius.measured(now),
             load_amps=given.loads(now),
             set_points=self.stage.set_points_view(self._celsius(now)),
-            stage=self.stage.view() if self.started else self._no_stage(),
+            stage=self._stage_view() if self.started else self._no_stage(),
             charge=self.charge.view() if self.started else self._no_charge(),
             forecast=self.forecast.view(now) if self.started else self._no_forecast(),
             warnings=tuple(self._warnings(now)),
             learned=(*self.ledger.view(self.sources), *self.by_hour.view()),
         )
+
+    def _stage_view(self) -> StageView:
+        """The stage; where a source was seen parted from the bank, that is its first evidence."""
+        view = self.stage.view()
+        parted = tuple(room.parted_fact(self.signal.volts) for room in self.sources if room.parted)
+        if not parted:
+            return view
+        told = self.given.inputs.charge_permitted is False
+        rest = tuple(fact for fact in view.evidence if told or fact.rule != "charge side open")
+        return replace(view, evidence=(*parted, *rest))
 
     def _celsius(self, now: float) -> float | None:
         return self.signal.celsius if self.given.celsius.number(now, 600.0) is not None else None

@@ -43,7 +43,7 @@ STEADY_RATE: Final = 0.005
 #: source does then, until current flows in again or the two have stood alike for so long: a source
 #: that falls to float passes the bank's own voltage, which says nothing.
 OPEN_VOLTS: Final = 0.02
-SHUT_VOLTS: Final = 0.005
+SHUT_VOLTS: Final = 0.003
 SHUT_SECONDS: Final = 300.0
 #: ...by their difference averaged over this: meters step by 10 mV.
 ABOVE_SECONDS: Final = 60.0
@@ -263,6 +263,15 @@ class SourceRoom:
             self.parted = self._alike_seconds < SHUT_SECONDS
         else:
             self._alike_seconds = 0.0
+
+    def parted_fact(self, volts: float) -> Fact:
+        """Where both ends stand, with the bank's own volts as they are now."""
+        ends = volts + self._above * self.bank.cells
+        words = (
+            f"{self.source.id} stands at {ends:.2f} V, the posts at {volts:.2f} V, and no current "
+            "flows: the battery's protection has opened its charge side, or a fuse is open"
+        )
+        return Fact("source parted from bank", words, (("source_volts", ends), ("volts", volts)))
 
     def look(self, seconds: float, elapsed: float, bank_stage: StageFilter) -> None:
         """Once a minute: means, resistance, and whether the source does what it says."""
