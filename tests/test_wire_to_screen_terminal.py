@@ -60,7 +60,7 @@ def test_three_wires_at_80x24(coach: Coach, tmp_path: Path) -> None:
         terminal.type("a")
         # The alarm names what the adapter found: which port is gone.
         terminal.until(
-            "A device does not answer", SEEN_SECONDS, "not yet seen", "k seen it", "Why: port"
+            "A device does not answer", SEEN_SECONDS, "not yet seen", "k seen it", "port-of-"
         )
         terminal.type("k")
         terminal.until("(seen)")
