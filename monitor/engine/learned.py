@@ -38,9 +38,11 @@ def _level(level: Level, cells: int) -> Estimate:
     return Estimate(level.mean * cells, level.sd * cells)
 
 
-def _known(figure: float | None, share: float) -> Estimate:
-    """A figure whose error is known only roughly, as a share of itself."""
-    return Estimate(None, None) if figure is None else Estimate(figure, share * abs(figure))
+def _roughly(figure: float | None, least: float) -> Estimate:
+    """A taper's figure, whose error is known only roughly: a share of itself, and so much."""
+    if figure is None:
+        return Estimate(None, None)
+    return Estimate(figure, max(TAPER_SHARE * abs(figure), least))
 
 
 def _set_point(name: str) -> Get:
@@ -64,6 +66,8 @@ HIGH_RATE: Final = 0.05
 HIGH_SOC: Final = 0.9
 #: A taper's line is fitted to forty points that scatter by about a fifth (from memory).
 TAPER_SHARE: Final = 0.2
+TAPER_LEAST_SECONDS: Final = 60.0
+TAPER_LEAST_RATE: Final = 0.0005
 
 #: Name, unit, words, and where the figure comes from: one row for each learned thing.
 TABLE: Final[tuple[tuple[str, str, str, Get], ...]] = (
@@ -99,13 +103,13 @@ TABLE: Final[tuple[tuple[str, str, str, Get], ...]] = (
         "taper-time",
         "s",
         "time constant of the taper",
-        lambda stage, _: _known(stage.taper_seconds, TAPER_SHARE),
+        lambda stage, _: _roughly(stage.taper_seconds, TAPER_LEAST_SECONDS),
     ),
     (
         "taper-floor",
         "A",
         "current that the taper heads for",
-        lambda stage, _: _known(stage.taper_floor, TAPER_SHARE),
+        lambda stage, charge: _roughly(stage.taper_floor, TAPER_LEAST_RATE * charge.bank.amp_hours),
     ),
 )
 

@@ -48,6 +48,8 @@ SHUT_SECONDS: Final = 300.0
 #: ...by their difference averaged over this: meters step by 10 mV.
 ABOVE_SECONDS: Final = 60.0
 OPEN_RATE: Final = 0.004
+#: Readings of the posts no further apart than this have a line between them.
+NEIGHBOURS_SECONDS: Final = 30.0
 #: A source gives nothing below this share of its rating (else of C20), whatever it is set to: a
 #: charger's meter shows as much when it is off (common practice: 0.1 A of 50).
 NOTHING: Final = 0.003
@@ -83,6 +85,7 @@ class SourceRoom:
         "_heard",
         "_moment",
         "_volts",
+        "_volts_at",
         "_sum_rise",
         "_rises",
         "_sum_amps",
@@ -128,6 +131,7 @@ class SourceRoom:
         self._heard: float | None = None
         self._moment = BEFORE_ALL
         self._volts = 0.0
+        self._volts_at = BEFORE_ALL
         self._sum_rise = 0.0
         self._rises = 0
         self._sum_amps = 0.0
@@ -233,16 +237,24 @@ class SourceRoom:
         if source_volts is not None and not self._is_dead(source_volts):
             moment = inputs.source_seconds[place]
             if moment > self._moment:
-                self._sum_rise += source_volts - volts
+                self._sum_rise += source_volts - self._posts_at(moment, inputs.seconds, volts)
                 self._sum_net += net
                 self._rises += 1
                 # read between two readings of the bank, which may have fallen meanwhile
                 self._part(source_volts - max(volts, self._volts), net, moment)
                 self._moment = moment
         self._volts = volts
+        self._volts_at = inputs.seconds
         if source_amps is not None:
             self._sum_amps += source_amps
             self._amps += 1
+
+    def _posts_at(self, moment: float, now: float, volts: float) -> float:
+        """Volts at the posts when the source was read, between their last two readings."""
+        before = self._volts_at
+        if not before < moment < now or now - before > NEIGHBOURS_SECONDS:
+            return volts
+        return self._volts + (volts - self._volts) * (moment - before) / (now - before)
 
     def _part(self, rise: float, net: float, moment: float) -> None:
         """Are source and bank parted? Only a source read while nothing flows can tell."""
