@@ -114,6 +114,10 @@ TABLE: Final[tuple[tuple[str, str, str, Get], ...]] = (
 )
 
 
+#: These start from what is usual for a bank of this kind; the others are nothing until seen.
+ASSUMED: Final = frozenset({"sensor-offset", "usable-capacity", "charge-efficiency"})
+
+
 class Ledger:
     """`look` once a minute; `view` for whoever asks. Kept by name, so that the table may grow."""
 
@@ -146,8 +150,8 @@ class Ledger:
     ) -> None:
         entry = self.memory.get(name)
         if entry is None:
-            # a first figure is a prior: nothing was learned yet
-            self.memory[name] = [figure, sd, figure, sd, None, None]
+            date = (None, None) if name in ASSUMED else (seconds, wall_offset)
+            self.memory[name] = [figure, sd, figure, sd, *date]
             return
         entry[0], entry[1] = figure, sd
         if sd < (1.0 - SURER) * entry[3] or abs(figure - entry[2]) > MOVED * entry[3]:

@@ -239,7 +239,7 @@ def guarded(*devices: DeviceModel, seed: int = 1, empty: bool = False) -> Scenar
 
 
 def low_hold(chemistry: str = "agm", seed: int = 1) -> Scenario:
-    """Float for ten hours, then a lower hold, and every twelve hours an hour at absorption."""
+    """Float for five hours, then a lower hold, and every six hours an hour at absorption."""
     absorption, float_, low, end = {
         "agm": (14.4, 13.6, 13.2, 2.0),
         "flooded": (14.6, 13.4, 13.1, 4.0),
@@ -252,8 +252,8 @@ def low_hold(chemistry: str = "agm", seed: int = 1) -> Scenario:
         absorption_hours=6.0,
         compensation_mv=-4.0,
         low_hold=low,
-        low_hold_after_hours=10.0,
-        boost_every_hours=12.0,
+        low_hold_after_hours=5.0,
+        boost_every_hours=6.0,
     )
     return Scenario(
         "low-hold",
@@ -263,13 +263,16 @@ def low_hold(chemistry: str = "agm", seed: int = 1) -> Scenario:
         loads=(FRIDGE, PUMP, LIGHTS),
         devices=(shunt(),),
         weather=Weather(18.0, 3.0),
-        hours=44.0,
+        hours=22.0,
         seed=seed,
     )
 
 
-def low_sun(chemistry: str = "flooded", seed: int = 1) -> Scenario:
-    """A small panel under clouds on a bank that is nearly full: a few amps near the set-point."""
+def low_sun(chemistry: str = "flooded", seed: int = 1, hours: float = 9.0) -> Scenario:
+    """A small panel under clouds on a bank that is nearly full: a few amps near the set-point.
+
+    From a little after noon.
+    """
     absorption, float_ = {"flooded": (14.6, 13.4), "agm": (14.4, 13.6), "lfp": (14.2, 13.5)}[
         chemistry
     ]
@@ -290,7 +293,7 @@ def low_sun(chemistry: str = "flooded", seed: int = 1) -> Scenario:
         loads=(LoadModel("electronics", 10.0), FRIDGE),
         devices=(shunt(),),
         weather=Weather(15.0, 5.0, cloud=0.6),
-        hours=34.0,
+        hours=hours,
         seed=seed,
     )
 

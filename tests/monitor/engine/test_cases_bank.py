@@ -67,7 +67,7 @@ def ledger(engine: Engine) -> dict[str, Learned]:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("late_minutes", [0.0, 20.0])
+@pytest.mark.parametrize("late_minutes", [0.0, pytest.param(20.0, marks=pytest.mark.slow)])
 def test_a_new_bank_is_not_the_old_one(late_minutes: float, seed: int) -> None:
     """Told at once or twenty minutes later: what was learned of the old is not the new one's."""
     seen: dict[str, Any] = {}
@@ -112,6 +112,7 @@ def test_a_new_bank_is_not_the_old_one(late_minutes: float, seed: int) -> None:
     assert run.soc_error(OVER - 2.0, OVER) < 0.05
 
 
+@pytest.mark.slow
 def test_without_the_command_the_old_figures_stay() -> None:
     """The control: it is the command that forgets."""
     run = told(replace(swapped(), commands=()).with_hours(SWAP + 0.5))
@@ -130,6 +131,7 @@ def test_another_label_needs_another_config_and_the_old_state_is_refused() -> No
 
 # -- what outlives a restart -----------------------------------------------------------------------
 
+LIVED = 14.0
 #: Every learned thing, and where its figure stands in the engine's state beside the ledger.
 KEPT_AT = {
     "absorption-set-point": ("stage", "set_points", "absorption", "mean"),
@@ -145,8 +147,8 @@ KEPT_AT = {
 
 @cache
 def lived() -> Told:
-    """A day and a bit of the old bank, set-points hidden: all there is to learn was learned."""
-    return told(replace(swapped(), commands=(), new_bank=None).with_hours(25.0), given=False)
+    """Half a day of the old bank, set-points hidden: all there is to learn was learned."""
+    return told(replace(swapped(), commands=(), new_bank=None).with_hours(LIVED), given=False)
 
 
 def at(state: Any, path: tuple[str, ...]) -> Any:
@@ -161,7 +163,7 @@ def test_each_learned_thing_is_kept_with_uncertainty_and_date(name: str) -> None
     bank = state["memory"]["banks"][0]
     figure, sd, _, _, seconds, wall = bank["ledger"]["memory"][name]
     assert sd > 0.0
-    assert 0.0 < seconds <= 25.0 * 3600.0
+    assert 0.0 < seconds <= LIVED * 3600.0
     assert wall == swapped().start_unix
     assert at(bank, KEPT_AT[name]) is not None
     row = ledger(lived().engine)[name]

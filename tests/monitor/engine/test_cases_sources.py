@@ -132,7 +132,7 @@ def test_an_honest_source_is_not_contradicted() -> None:
 @pytest.mark.parametrize("given", GIVEN)
 def test_sun_and_shore_each_by_itself(given: bool) -> None:
     """Shore goes at 14.5 h; before dawn both are off; then the sun alone charges."""
-    story = replace(STORIES["pinewater"], faults=()).with_hours(24.0)
+    story = replace(STORIES["pinewater"], faults=()).with_hours(19.0)
     run, found = watched(story, given)
     assert right(found["shore"], "absorption", "float") > 0.95
     assert right(found["shore"], "off") > 0.95
