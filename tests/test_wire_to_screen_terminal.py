@@ -81,7 +81,7 @@ def test_three_wires_at_80x24(coach: Coach, tmp_path: Path) -> None:
         terminal.resize(80, 24)
         shows_live(terminal, RADIO)
         terminal.type("q")
-        assert terminal.status() == 0
+        terminal.ended_well()
     recorded_as_it_was(capture, tmp_path)
 
 
@@ -134,7 +134,7 @@ def test_a_frozen_device_at_40x15_and_the_signal_to_end(coach: Coach, tmp_path: 
         coach.device(WINCH).thaw()
         terminal.until(words, BACK_SECONDS, "Float, ")
         terminal.signal(signal.SIGTERM)
-        assert terminal.status() == 0
+        terminal.ended_well()
     assert ampwright("capture", "verify", capture).returncode == 0
 
 
@@ -146,7 +146,7 @@ def test_hang_up_and_a_closed_terminal(coach: Coach, tmp_path: Path) -> None:
         terminal.run(AMPWRIGHT, "watch", "--config", coach.config, "--capture", first)
         terminal.until(HOUSE.volts, START_SECONDS)
         terminal.signal(signal.SIGHUP)
-        assert terminal.status() == 0
+        terminal.ended_well()
         terminal.run(AMPWRIGHT, "watch", "--config", coach.config, "--capture", second)
         terminal.until(HOUSE.volts, START_SECONDS)
         program = terminal.program()

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterable
 from datetime import tzinfo
 from typing import ClassVar
 
+from rich.console import RenderableType
 from textual.app import App, SystemCommand
 from textual.reactive import reactive
 from textual.screen import Screen
@@ -96,6 +97,7 @@ class Dashboard(App[int]):
         self._show_cautions = show_cautions
         self._on_cautions_read = on_cautions_read
         self._quiet = 0
+        self._leaving = False
         self._following: asyncio.Task[None] | None = None
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
@@ -111,6 +113,17 @@ class Dashboard(App[int]):
         self.set_interval(1.0, self.count_quiet)
         if self._show_cautions:
             self.push_screen(SafetyScreen(), self._cautions_read)
+
+    def exit(
+        self,
+        result: int | None = None,
+        return_code: int = 0,
+        message: RenderableType | None = None,
+    ) -> None:
+        """Leave. Nothing is drawn from here on: the screens are taken apart while the feed still
+        speaks, and would look like a failure of it."""
+        self._leaving = True
+        super().exit(result, return_code, message)
 
     async def on_unmount(self) -> None:
         if self._following is not None:
@@ -162,6 +175,8 @@ class Dashboard(App[int]):
 
     def redraw(self) -> None:
         """Let every screen that is open show what changed."""
+        if self._leaving:
+            return
         view = self.view
         with self.batch_update():
             for screen in self.screen_stack:

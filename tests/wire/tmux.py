@@ -129,6 +129,10 @@ class Terminal:
 
         return until(found, seconds, f"the screen shows a large {number}", self.text)
 
+    def ended_well(self) -> None:
+        """The program has ended with status 0, and the terminal is as it was before."""
+        assert self.status() == 0, self.text()
+
     def status(self) -> int:
         """Exit status of the program, once it has ended and the terminal is as it was before."""
         text = self.until("status=", END_SECONDS, _PROMPT.strip())
