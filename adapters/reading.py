@@ -50,6 +50,7 @@ class Quantity(StrEnum):
     INPUT_AMPS = "input_amps"
 
     AC_VOLTS = "ac_volts"
+    AC_OTHER_LEG_VOLTS = "ac_other_leg_volts"
     AC_AMPS = "ac_amps"
     AC_WATTS = "ac_watts"
     AC_HERTZ = "ac_hertz"
@@ -98,6 +99,9 @@ QUANTITIES: Final[dict[Quantity, Properties]] = {
     Quantity.INPUT_VOLTS: Properties("V", Scope.SOURCE, -1.0, 600.0, "source input voltage"),
     Quantity.INPUT_AMPS: Properties("A", Scope.SOURCE, -5.0, 500.0, "source input current"),
     Quantity.AC_VOLTS: Properties("V", Scope.AC, -1.0, 300.0, "AC voltage"),
+    Quantity.AC_OTHER_LEG_VOLTS: Properties(
+        "V", Scope.AC, -1.0, 300.0, "AC voltage of the other leg of a split supply"
+    ),
     Quantity.AC_AMPS: Properties("A", Scope.AC, -1.0, 200.0, "AC current"),
     Quantity.AC_WATTS: Properties("W", Scope.AC, -50000.0, 50000.0, "AC power"),
     Quantity.AC_HERTZ: Properties("Hz", Scope.AC, 0.0, 100.0, "AC frequency"),
@@ -152,6 +156,16 @@ class Tick:
 
     seconds: float
     wall_offset: float | None = None
+
+
+class OwnLink(StrEnum):
+    """Links of the tool itself, told as a `LinkState` like those of devices: no device may take
+    their names. Down means: rows cannot be recorded; the disk is nearly full; the sign of life
+    that somebody waits for was not delivered. The reason carries the words."""
+
+    RECORDER = "recorder"
+    DISK = "disk"
+    HEARTBEAT = "heartbeat"
 
 
 class Action(StrEnum):

@@ -29,6 +29,8 @@ HOLD_CELSIUS_SECONDS: Final = 600.0
 PLAUSIBLE_CELL: Final = {True: (0.9, 3.2), False: (1.2, 4.4)}
 #: No house bank gives or takes more than this many times its capacity (inverter surge: 3 C).
 PLAUSIBLE_AMPS: Final = 10.0
+#: Cells that a bank may show one by one: 16 in series at 48 V, and many strings of them.
+MOST_CELLS: Final = 256
 #: Older than any reading, and still plain JSON (minus infinity is not).
 BEFORE_ALL: Final = -1e18
 
@@ -106,7 +108,8 @@ class Pair:
 
 
 class SourceAlignment:
-    """What devices say of one source. `inputs` are its own volts and amps, as if of a bank."""
+    """What devices say of one source. `inputs` are its own volts and amps, as if of a bank;
+    `supply` is the AC that it is fed with, by quantity."""
 
     KEPT: ClassVar[tuple[str, ...]] = ("inputs", "pair")
 
@@ -116,6 +119,7 @@ class SourceAlignment:
         self.amps = Slot()
         self.celsius = Slot()
         self.reported_stage = Slot()
+        self.supply = _slots_of(Scope.AC)
         self.pair = Pair(self.volts, self.amps)
         #: It stands at its own terminals: its own volts are also those of the source.
         self.inputs = BankInputs(1)
@@ -142,10 +146,11 @@ class BankAlignment:
     def __init__(self, bank: Bank, sources: Sequence[SourceAlignment]) -> None:
         self.bank = bank
         self.sources = tuple(sources)
-        self.slots: dict[Quantity, Slot] = {
-            quantity: Slot()
-            for quantity, properties in QUANTITIES.items()
-            if properties.scope == Scope.BANK
+        self.slots = _slots_of(Scope.BANK)
+        #: Cells one by one, by quantity and number, as devices begin to give them.
+        self.cells: dict[Quantity, dict[int, Slot]] = {
+            Quantity.CELL_VOLTS: {},
+            Quantity.CELL_CELSIUS: {},
         }
         self.volts = self.slots[Quantity.BANK_VOLTS]
         self.amps = self.slots[Quantity.BANK_AMPS]
@@ -247,6 +252,8 @@ class Alignment:
             self._slots[Channel(owner, Quantity.SOURCE_AMPS)] = source.amps
             self._slots[Channel(owner, Quantity.SOURCE_CELSIUS)] = source.celsius
             self._slots[Channel(owner, Quantity.REPORTED_STAGE)] = source.reported_stage
+            for quantity, slot in source.supply.items():
+                self._slots[Channel(owner, quantity)] = slot
             for quantity in (Quantity.SOURCE_VOLTS, Quantity.SOURCE_AMPS):
                 self._steps[Channel(owner, quantity)] = place
         for link in site.links:
@@ -306,7 +313,7 @@ class Alignment:
 
     def _meet(self, device: Device, channel: Channel) -> Given | None:
         """The first time a device gives a channel: put it in its place in the order."""
-        slot = self._slots.get(channel)
+        slot = self._slots.get(channel) or self._cell(channel)
         given = None
         if slot is None:
             words = f"{device.name} gives {channel.quantity} for {channel.owner}: not configured"
@@ -320,6 +327,18 @@ class Alignment:
             slot.givens.sort(key=lambda each: order.index(each.device.name))
         device.given[channel] = given
         return given
+
+    def _cell(self, channel: Channel) -> Slot | None:
+        """Where a cell's figure ("house#3") is kept, from the first time that it is given on."""
+        bank_id, _, number = channel.owner.partition("#")
+        if not (number.isdecimal() and 1 <= int(number) <= MOST_CELLS):
+            return None
+        for view in self.banks:
+            if view.bank.id == bank_id and channel.quantity in view.cells:
+                slot = self._slots[channel] = Slot()
+                view.cells[channel.quantity][int(number)] = slot
+                return slot
+        return None
 
     @property
     def memory(self) -> dict[str, Any]:
@@ -349,6 +368,10 @@ class Alignment:
                 if given is not None and seconds is not None:
                     given.seconds = _moment(seconds)
                     given.figure = _known(given, figure)
+
+
+def _slots_of(scope: Scope) -> dict[Quantity, Slot]:
+    return {quantity: Slot() for quantity, of in QUANTITIES.items() if of.scope == scope}
 
 
 def plausible(bank: Bank) -> dict[Quantity, tuple[float, float]]:

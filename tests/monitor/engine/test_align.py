@@ -251,3 +251,28 @@ def test_cut_anywhere(polls: list[tuple[str, float, Channel, float]], cut: int) 
         if number >= cut:
             assert twin.take(poll) == due
             assert dump(twin) == dump(whole)
+
+
+def test_cells_and_the_ac_side_have_their_places() -> None:
+    """Cells appear as devices give them, by number; numbers that no bank has are not believed."""
+    alignment = Alignment(site(sources=("shore",)))
+    values = (
+        (Channel("house#3", Quantity.CELL_VOLTS), 3.31),
+        (Channel("house#3", Quantity.CELL_CELSIUS), 18.0),
+        (Channel("house#0", Quantity.CELL_VOLTS), 3.32),
+        (Channel("house#x", Quantity.CELL_VOLTS), 3.33),
+        (Channel("yacht#1", Quantity.CELL_VOLTS), 3.34),
+        (Channel("house#3", Quantity.BANK_VOLTS), 13.2),
+        (Channel("shore", Quantity.AC_VOLTS), 118.0),
+    )
+    assert alignment.take(Reading(1.0, "guard", values)) == []
+    cells = alignment.banks[0].cells
+    assert cells[Quantity.CELL_VOLTS][3].number(1.0) == 3.31
+    assert cells[Quantity.CELL_CELSIUS][3].number(1.0) == 18.0
+    assert list(cells[Quantity.CELL_VOLTS]) == [3]
+    assert len(alignment.unbound) == 4
+    assert alignment.sources[0].supply[Quantity.AC_VOLTS].number(1.0) == 118.0
+    again = Alignment(site(sources=("shore",)))
+    again.memory = alignment.memory
+    assert again.banks[0].cells[Quantity.CELL_VOLTS][3].number(1.0) == 3.31
+    assert again.memory == alignment.memory
