@@ -86,7 +86,7 @@ FIGURES: Final[dict[Quantity, Getter]] = {
     Quantity.INPUT_AMPS: _input_amps,
     Quantity.AC_VOLTS: lambda plant, _: None if plant.supply is None else plant.supply.volts,
     # the coach's supply has one leg only
-    Quantity.AC_OTHER_LEG_VOLTS: lambda plant, _: None,
+    Quantity.AC_OTHER_LEG_VOLTS: lambda *_: None,
     Quantity.AC_AMPS: lambda plant, _: None if plant.supply is None else plant.supply.amps,
     Quantity.AC_WATTS: lambda plant, _: None if plant.supply is None else plant.supply.watts,
     Quantity.AC_HERTZ: lambda plant, _: None if plant.supply is None else plant.supply.hertz,
