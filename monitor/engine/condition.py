@@ -54,7 +54,9 @@ class Condition(Generic[W]):
     `source` says where the limit comes from. `below` turns the comparison round. A `latched`
     condition's alarm stays until a person resets it. `inputs` are the quantities that it cannot
     be judged without: while every device that gives one of them is silent, its alarm is
-    suppressed by design.
+    suppressed by design. `unit` is that of figure, limit and deadband as the configuration names
+    it, and `possible` the limits that an owner may put in place of ours; a row without a unit is
+    a yes or no, and has no limit to move.
     """
 
     name: str
@@ -77,6 +79,8 @@ class Condition(Generic[W]):
     latched: bool = False
     cadence: Cadence = Cadence.SLOW
     chemistries: frozenset[str] = ANY
+    unit: str = ""
+    possible: tuple[float, float] = (0.0, 0.0)
 
     def evidence(self, figure: float, limit: float, detail: Figures, added: str = "") -> Fact:
         """The judgement as a fact that a person can read."""
