@@ -18,7 +18,7 @@ from adapters.checked_toml import shown
 from adapters.installed import load
 from adapters.reading import QUANTITIES, Quantity, Scope
 from monitor.bank import Source
-from monitor.config_keys import DEVICE, RECORDER, ConfigError, Problems, nearest, read_table
+from monitor.config_keys import DEVICE, OWN_NAMES, ConfigError, Problems, nearest, read_table
 
 #: A device that says nothing of its period is expected to speak every second.
 DEFAULT_PERIOD_SECONDS: Final = 1.0
@@ -62,8 +62,9 @@ def _device(
 ) -> DeviceConfig | None:
     path = ("devices", name)
     before = len(problems.found)
-    if name == RECORDER:
-        problems.add(path, "a name of its own", f'"{RECORDER}", the recorder\'s name', "rename it")
+    for own_name, whose in OWN_NAMES.items():
+        if name == own_name:
+            problems.add(path, "a name of its own", f'"{name}", {whose}', "rename it")
     own = {key: value for key, value in given.items() if key in DEVICE}
     options = {key: value for key, value in given.items() if key not in DEVICE}
     values = read_table(own, DEVICE, path, problems, ("adapter",))

@@ -12,12 +12,17 @@ from dataclasses import dataclass, field
 from typing import Any, Final, NamedTuple
 
 from adapters.checked_toml import key_lines, shown
+from adapters.reading import OwnLink
 from monitor.bank import CHEMISTRIES, Chemistry, SourceKind
 
 Path = tuple[str, ...]
 
-#: The recorder is watched like a device, so no device may take its name.
-RECORDER: Final = "recorder"
+#: What the tool watches of itself is told like devices' links, so no device may take the names.
+OWN_NAMES: Final = {
+    OwnLink.RECORDER: "the recorder's name",
+    OwnLink.DISK: "the name of the disk's own link",
+    OwnLink.HEARTBEAT: "the name of the sign of life",
+}
 
 
 class Refused(Exception):

@@ -21,11 +21,11 @@ from pathlib import Path
 from typing import Final, TypeVar
 
 from adapters.adapter import Adapter, Frame, unheard
-from adapters.reading import Action, Command, Input, LinkState, Reading, Tick
+from adapters.reading import Action, Command, Input, LinkState, OwnLink, Reading, Tick
 from adapters.supervise import supervise
 from monitor.bank import Site
 from monitor.config import Config
-from monitor.config_keys import RECORDER
+from monitor.disk_room import DiskRoom, free_bytes
 from monitor.engine.engine import Engine, StateError
 from monitor.engine.explain import Part
 from monitor.engine.snapshot import Event, EventKind, Snapshot
@@ -96,15 +96,17 @@ class Intake:
         self._trouble = trouble
         if (trouble is None) == (before is None):
             return ()
-        return self._take(LinkState(seconds, RECORDER, trouble is None, trouble or "writes again"))
+        up, reason = trouble is None, trouble or "writes again"
+        return self._take(LinkState(seconds, OwnLink.RECORDER, up, reason))
 
 
 class Live:
     """A feed from the devices of a configuration.
 
     Raises `SettingsError` where a device cannot be made and `CaptureError` where the capture
-    cannot; opens nothing else before `start`. `monotonic` and `wall` are the clocks; `adapters`
-    stand in for those of the configuration in tests.
+    cannot; opens nothing else before `start`. `monotonic` and `wall` are the clocks, `free`
+    tells how much room a directory's disk has; `adapters` stand in for those of the configuration
+    in tests.
     """
 
     player: None = None
@@ -120,6 +122,7 @@ class Live:
         refresh_seconds: float = 0.25,
         monotonic: Callable[[], float] = time.monotonic,
         wall: Callable[[], float] = time.time,
+        free: Callable[[Path], int] = free_bytes,
     ) -> None:
         self.site = config.site
         self.refresh_seconds = refresh_seconds
@@ -136,6 +139,8 @@ class Live:
             CaptureWriter(capture_path, self._header(config, state)) if capture_path else None
         )
         self._intake = Intake(self._showing, self._writer)
+        kept_at = capture_path or state_path
+        self._disk = DiskRoom(kept_at.absolute().parent, free) if kept_at else None
         self._heard = self._saved = self.now()
         #: Devices that have neither given a reading nor said why not.
         self.awaited = {adapter.name for adapter in self._adapters}
@@ -262,6 +267,9 @@ class Live:
             if now - self._saved >= _SAVE_SECONDS:
                 self._saved = now
                 self._save()
+            room = self._disk.look(now) if self._disk is not None else None
+            if room is not None:
+                self._take(room)
 
     def _wall_offset(self) -> float:
         return self._wall() - self.now()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from adapters.reading import OwnLink
 from monitor.engine import (
     conditions_current,
     conditions_source,
@@ -28,4 +29,5 @@ BANK: Final[tuple[Condition[BankWatch], ...]] = (
 )
 SOURCE: Final[tuple[Condition[SourceRoom], ...]] = conditions_source.CONDITIONS
 DEVICE: Final[tuple[Condition[Device], ...]] = conditions_tool.DEVICE_CONDITIONS
+OWN_LINK: Final[dict[OwnLink, tuple[Condition[Device], ...]]] = conditions_tool.OWN_LINK_CONDITIONS
 SITE: Final[tuple[Condition[SiteWatch], ...]] = conditions_tool.SITE_CONDITIONS

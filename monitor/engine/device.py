@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Final
 
-from adapters.reading import QUANTITIES, Channel, Quantity
+from adapters.reading import QUANTITIES, Channel, OwnLink, Quantity
 from monitor.engine.snapshot import Measured
 
 #: A figure is stale after so many periods of its device, and never sooner than so many seconds
@@ -22,6 +22,13 @@ SILENT_SECONDS: Final = 15.0
 #: Figures that make a share, and how much of a new share counts once a minute (ten minutes).
 LEAST_VALUES: Final = 10
 REFUSED_FOLLOW: Final = 0.1
+#: How much of a new share of lost polls counts once a minute (ten minutes), and of the figures
+#: refused how many are still counted a minute later (an hour).
+LOST_FOLLOW: Final = 0.1
+REFUSED_LEFT: Final = 59.0 / 60.0
+OWN_NAMES: Final = frozenset(link.value for link in OwnLink)
+#: Figures without which a bank is not seen at all: missed where their device answers without them.
+NEEDED: Final = (Quantity.BANK_VOLTS, Quantity.BANK_AMPS)
 #: The reason of a device until it speaks or somebody tells of its link.
 NOT_HEARD: Final = "not heard yet"
 NEVER: Final = float("-inf")
@@ -43,12 +50,16 @@ class Device:
         "values",
         "refused",
         "refused_share",
+        "refused_an_hour",
+        "lost_share",
     )
-    __slots__ = (*KEPT, "configured_period", "given", "name")
+    __slots__ = (*KEPT, "configured_period", "given", "name", "own")
 
     def __init__(self, name: str, configured_period: float | None) -> None:
         self.name = name
         self.configured_period = configured_period
+        #: One of the tool's own links, and no device at all.
+        self.own = configured_period is None and name in OWN_NAMES
         self.given: dict[Channel, Given | None] = {}
         self.last: float | None = None
         self.period = configured_period or UNKNOWN_PERIOD
@@ -59,6 +70,10 @@ class Device:
         self.values = 0
         self.refused = 0
         self.refused_share = 0.0
+        #: Figures refused within the last hour or so.
+        self.refused_an_hour = 0.0
+        #: Share of its polls that brought nothing, over ten minutes or so.
+        self.lost_share = 0.0
 
     def silent(self, now: float) -> bool:
         """True where it should have spoken long ago; `since` stands for one never heard.
@@ -72,14 +87,32 @@ class Device:
         return quiet > SILENT_SECONDS and quiet > self.limit
 
     def look(self) -> None:
-        """Once a minute: the share of figures that could not be believed, over ten minutes or so.
+        """Once a minute: how many figures could not be believed, and how many polls were lost.
 
-        Too few figures to judge leave it as it is.
+        Too few figures to judge leave the shares as they are.
         """
+        self.refused_an_hour *= REFUSED_LEFT
         if self.values >= LEAST_VALUES:
             share = self.refused / self.values
             self.refused_share += REFUSED_FOLLOW * (share - self.refused_share)
+            self.refused_an_hour += self.refused
             self.values = self.refused = 0
+        if self.configured_period is not None and self.up:
+            lost = 1.0 - self.configured_period / self.period
+            self.lost_share += LOST_FOLLOW * (lost - self.lost_share)
+
+    @property
+    def missing(self) -> tuple[float, str]:
+        """For how long it has answered without a figure that it gave before, and which."""
+        longest, what = 0.0, ""
+        if self.last is not None and self.up:
+            for channel, given in self.given.items():
+                if given is None or channel.quantity not in NEEDED or not given.heard:
+                    continue
+                missed = self.last - given.seconds
+                if missed > longest:
+                    longest, what = missed, QUANTITIES[channel.quantity].words
+        return longest, what
 
     def heard(self, seconds: float) -> bool:
         """Note that the device spoke; False where it had spoken of this moment or a later one.

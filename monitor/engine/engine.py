@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, ClassVar, Final
 
-from adapters.reading import Command, Input, LinkState, Quantity, Reading, Tick
+from adapters.reading import Command, Input, LinkState, OwnLink, Quantity, Reading, Tick
 from monitor.bank import Bank, Site
 from monitor.engine import conditions
 from monitor.engine.align import Alignment
@@ -38,13 +38,19 @@ from monitor.engine.state import Json, dump, restore
 
 #: Changes with every state that an older engine could not read, or an older state that this one
 #: could not.
-STATE_VERSION: Final = 2
+STATE_VERSION: Final = 3
 #: Devices are looked at this often, what is slow once a minute, in seconds of the inputs.
 LOOK_SECONDS: Final = 1.0
 MINUTE_SECONDS: Final = 60.0
 BEFORE_ALL: Final = -1e18
 #: No clock is set further from the monotonic one than this, seconds: three thousand years (ours).
 FARTHEST: Final = 1e11
+
+#: What is said of a link that went down or came up: a device's, and the tool's own.
+_LINK_WORDS: Final = {
+    False: {True: "answers", False: "silent"},
+    True: {True: "works", False: "does not work"},
+}
 
 #: Alarms that stand come before those that wait to be acknowledged, then those set aside.
 _ORDER: Final = {
@@ -215,7 +221,7 @@ class Engine:
         panel.judge(panel.alarms, seconds, 0.0)
 
     def _tell_link(self, device: Device, seconds: float) -> None:
-        words = "answers" if device.up else "silent"
+        words = _LINK_WORDS[device.own][device.up]
         if device.reason:
             words += f": {device.reason}"
         name = "up" if device.up else "down"
@@ -242,7 +248,8 @@ class Engine:
         panel = self.device_panels.get(name)
         if panel is None:
             device = self.alignment.device(name)
-            panel = Panel(name, device, conditions.DEVICE, self.journal)
+            table = conditions.OWN_LINK[OwnLink(name)] if device.own else conditions.DEVICE
+            panel = Panel(name, device, table, self.journal)
             self.device_panels[name] = panel
         return panel
 

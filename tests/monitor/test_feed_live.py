@@ -15,10 +15,9 @@ from typing import Any
 import pytest
 
 from adapters.adapter import LinkError, LinkLost, Values
-from adapters.reading import Action, Channel, Command, LinkState, Quantity, Reading, Tick
+from adapters.reading import Action, Channel, Command, LinkState, OwnLink, Quantity, Reading, Tick
 from monitor.bank import Site
 from monitor.config import Config, parse_config
-from monitor.config_keys import RECORDER
 from monitor.engine.engine import Engine
 from monitor.engine.snapshot import AlarmState, Event, EventKind
 from monitor.live import Intake, Live
@@ -240,12 +239,38 @@ def test_a_full_disk_is_told_and_costs_nothing(
     live = live_for(121.0, script, capture_path=path)
     during, after = seen
     assert during.seconds == pytest.approx(60.0, abs=1.1)
-    link = next(link for link in during.links if link.device == RECORDER)
+    link = next(link for link in during.links if link.device == OwnLink.RECORDER)
     assert not link.up
     assert "free some space" in link.reason
-    assert next(link for link in after.links if link.device == RECORDER).up
+    assert {a.name for a in during.alarms if a.target == OwnLink.RECORDER} == {"recording-stopped"}
+    assert next(link for link in after.links if link.device == OwnLink.RECORDER).up
     assert live.closing is not None
     assert live.closing.lost == 0
+    recorded = open_recorded(path)
+    engine = Engine(recorded.site)
+    events = [e for value in recorded.recording.inputs() for e in engine.step(value)]
+    assert tuple(events) == live.events(0)
+
+
+def test_a_disk_nearly_full_is_told_before_it_refuses(tmp_path: Path) -> None:
+    """Once below the limit, over only well above it; and never as a silent device."""
+    path = tmp_path / "run.capture"
+    room = {"free": 10**9}
+    seen: list[list[str]] = []
+
+    async def script(live: Live) -> None:
+        for free in (199e6, 210e6, 260e6):
+            room["free"] = int(free)
+            await asyncio.sleep(61.0)
+            seen.append([a.name for a in live.snapshot().alarms if a.state == "unacknowledged"])
+
+    live = live_for(
+        184.0, script, capture_path=path, free=lambda directory: room["free"] if directory else 0
+    )
+    assert [("disk-nearly-full" in names) for names in seen] == [True, True, False]
+    told = [event for event in live.events(0) if event.target == OwnLink.DISK]
+    assert "199 MB free, less than 200 MB" in told[0].words
+    assert {event.name for event in told} <= {"down", "up", "disk-nearly-full"}
     recorded = open_recorded(path)
     engine = Engine(recorded.site)
     events = [e for value in recorded.recording.inputs() for e in engine.step(value)]

@@ -20,11 +20,18 @@ from monitor.engine.site import SiteWatch
 from monitor.engine.snapshot import Priority, Stage
 from monitor.engine.source import SourceRoom
 from monitor.engine.watch import BankWatch, highest_per_cell
+from tests.monitor.engine import cases_tool
 from tests.monitor.engine.sites import bank
 
 ROWS: dict[str, Condition[Any]] = {
     row.name: row
-    for table in (conditions.BANK, conditions.SOURCE, conditions.DEVICE, conditions.SITE)
+    for table in (
+        conditions.BANK,
+        conditions.SOURCE,
+        conditions.DEVICE,
+        *conditions.OWN_LINK.values(),
+        conditions.SITE,
+    )
     for row in table
 }
 
@@ -204,6 +211,7 @@ CASES: dict[str, tuple[Case, Case]] = {
         lambda: device(refused_share=0.08),
     ),
     "clock-jumped": (lambda: jumped(-3600.0), lambda: jumped(30.0)),
+    **cases_tool.CASES,
 }
 
 
