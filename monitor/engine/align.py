@@ -45,7 +45,7 @@ class BankInputs:
     at which the sources' volts were read, which may lie behind `seconds` by their devices' periods.
     """
 
-    __slots__ = (
+    KEPT: ClassVar[tuple[str, ...]] = (
         "amps",
         "amps_age",
         "celsius",
@@ -60,7 +60,7 @@ class BankInputs:
         "volts",
         "volts_age",
     )
-    KEPT: ClassVar[tuple[str, ...]] = __slots__
+    __slots__ = KEPT
 
     def __init__(self, sources: int) -> None:
         self.seconds = 0.0

@@ -67,12 +67,8 @@ class Features:
     source's own volts are known; `seconds`, `permitted`, `reported` as the devices gave them.
     """
 
-    __slots__ = (
-        "_cells",
+    KEPT: ClassVar[tuple[str, ...]] = (
         "_lead",
-        "_per_amp",
-        "_protected",
-        "_slowest",
         "amps",
         "amps_sd",
         "cell",
@@ -102,9 +98,7 @@ class Features:
         "zero",
         "zero_sd",
     )
-    KEPT: ClassVar[tuple[str, ...]] = tuple(
-        name for name in __slots__ if name not in ("_cells", "_per_amp", "_protected", "_slowest")
-    )
+    __slots__ = (*KEPT, "_cells", "_per_amp", "_protected", "_slowest")
 
     def __init__(self, bank: Bank) -> None:
         self._cells = 1.0 / bank.cells

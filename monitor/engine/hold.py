@@ -57,8 +57,7 @@ class Memory:
     amps when the hold began; `trickle` amps averaged while float is held, zero not taken off.
     """
 
-    __slots__ = (
-        "_lead",
+    KEPT: ClassVar[tuple[str, ...]] = (
         "fixed_belief",
         "fixed_odds",
         "held",
@@ -68,7 +67,7 @@ class Memory:
         "start_amps",
         "trickle",
     )
-    KEPT: ClassVar[tuple[str, ...]] = tuple(name for name in __slots__ if name != "_lead")
+    __slots__ = (*KEPT, "_lead")
 
     def __init__(self, bank: Bank, sources: tuple[Source, ...]) -> None:
         self._lead = bank.chemistry.lead

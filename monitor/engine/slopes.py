@@ -18,7 +18,7 @@ class Horizon:
     variance of the slope), `weight` how many readings count.
     """
 
-    __slots__ = (
+    KEPT: ClassVar[tuple[str, ...]] = (
         "_s1",
         "_s2",
         "_v0",
@@ -32,10 +32,9 @@ class Horizon:
         "origin_volts",
         "slope_amps",
         "slope_volts",
-        "span",
         "spread",
     )
-    KEPT: ClassVar[tuple[str, ...]] = tuple(name for name in __slots__ if name != "span")
+    __slots__ = (*KEPT, "span")
 
     #: Spread of a slope that nothing is known of yet, 1/s^2.
     UNKNOWN = 1e6

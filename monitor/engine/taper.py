@@ -22,8 +22,8 @@ SECONDS_RANGE: Final = (60.0, 86400.0)
 class Taper:
     """`seconds` time constant and `floor` in C20 amps, each None until the line is believed."""
 
-    __slots__ = ("_due", "_i", "_ii", "_ir", "_r", "_w", "floor", "seconds")
-    KEPT: ClassVar[tuple[str, ...]] = __slots__
+    KEPT: ClassVar[tuple[str, ...]] = ("_due", "_i", "_ii", "_ir", "_r", "_w", "floor", "seconds")
+    __slots__ = KEPT
 
     def __init__(self) -> None:
         self.seconds: float | None = None
