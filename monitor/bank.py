@@ -283,8 +283,22 @@ class SetPoints:
 
 
 @dataclass(frozen=True, slots=True)
+class Protection:
+    """Where the battery's own protection opens: volts of a cell, °C. None where not known."""
+
+    high_cell_volts: float | None = None
+    low_cell_volts: float | None = None
+    low_celsius: float | None = None
+    high_celsius: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Bank:
-    """The batteries as one unit. `amp_hours` at the 20 h rate, the whole bank, as labelled."""
+    """The batteries as one unit. `amp_hours` at the 20 h rate, the whole bank, as labelled.
+
+    `cable_amps` and `fuse_amps` are ratings of the bank's own cable and fuse;
+    `inverter_cut_off_volts` is where an inverter on it gives up.
+    """
 
     id: str
     chemistry: Chemistry
@@ -295,6 +309,10 @@ class Bank:
     lowest_soc: float | None = None
     standing_amps: float | None = None
     set_points: SetPoints = field(default_factory=SetPoints)
+    cable_amps: float | None = None
+    fuse_amps: float | None = None
+    inverter_cut_off_volts: float | None = None
+    protection: Protection = field(default_factory=Protection)
 
     @property
     def cells(self) -> int:
@@ -320,12 +338,20 @@ class SourceKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """What pushes current into a bank."""
+    """What pushes current into a bank.
+
+    `cable_amps` and `fuse_amps` are ratings of its DC cable and fuse. `ac_volts` is the nominal
+    voltage of what feeds it, `ac_expected` that this should always be there.
+    """
 
     id: str
     bank: str
     kind: SourceKind
     rated_amps: float | None = None
+    cable_amps: float | None = None
+    fuse_amps: float | None = None
+    ac_volts: float | None = None
+    ac_expected: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,12 +363,31 @@ class Link:
 
 
 @dataclass(frozen=True, slots=True)
+class Override:
+    """What the owner changed of a condition, by its name. None: as the table has it.
+
+    `target` is the bank or source that it is for, None for the whole site. `limit` and `deadband`
+    are in the unit of the condition's row; `off`: not judged at all.
+    """
+
+    condition: str
+    target: str | None = None
+    limit: float | None = None
+    deadband: float | None = None
+    on_delay_seconds: float | None = None
+    off_delay_seconds: float | None = None
+    priority: int | None = None
+    off: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     banks: tuple[Bank, ...]
     sources: tuple[Source, ...] = ()
     links: tuple[Link, ...] = ()
     latitude: float | None = None
     longitude: float | None = None
+    overrides: tuple[Override, ...] = ()
 
     def bank(self, bank_id: str) -> Bank:
         for bank in self.banks:

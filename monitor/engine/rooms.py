@@ -193,10 +193,31 @@ class BankRooms:
         watch.charge_permitted = inputs.charge_permitted
         watch.discharge_permitted = inputs.discharge_permitted
         elapsed = watch.close(seconds)
+        watch.cell.look(self.given, seconds)
+        self._look_at_sides(seconds)
         panel = self.panel
         if watch.minute_due():
             self._minute(seconds)
         panel.judge(panel.fast, seconds, elapsed)
+        for room, source_panel, given in zip(
+            self.sources, self.source_panels, self.given.sources, strict=True
+        ):
+            if room.supply.look(given.supply, seconds):
+                source_panel.judge(source_panel.fast, seconds, elapsed)
+
+    def _look_at_sides(self, seconds: float) -> None:
+        """A side of the battery's protection that closed again is told, once."""
+        watch = self.watch
+        charge, discharge = watch.charge_permitted, watch.discharge_permitted
+        told = self.given.charge_permitted.givens, self.given.discharge_permitted.givens
+        parted = None if told[0] else any(room.parted for room in self.sources)
+        cut = None if told[1] else watch.cut.open
+        for name, words in watch.sides.look(
+            seconds,
+            parted if charge is None else not charge,
+            cut if discharge is None else not discharge,
+        ):
+            self.journal.note(seconds, EventKind.CONDITION, name, self.bank.id, words)
 
     def _minute(self, seconds: float) -> None:
         """A minute of readings is full: what changes slowly, and the sources."""
@@ -217,7 +238,7 @@ class BankRooms:
         ):
             room.reported = reported
             room.look(seconds, judged, stage)
-            source_panel.judge(source_panel.alarms, seconds, judged)
+            source_panel.judge(source_panel.slow, seconds, judged)
         self.ledger.look(stage, charge, self.sources, seconds, self.wall_offset)
         offset = self.wall_offset
         dark = is_dark(self.site, seconds, offset)

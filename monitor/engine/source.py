@@ -18,6 +18,7 @@ from monitor.engine.posts_lead import PostsLead
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import Estimate, Fact, SourceView, Stage, StageView
 from monitor.engine.stage import StageFilter
+from monitor.engine.supply import Supply
 
 #: What a source may call itself while we see another stage, without that being a contradiction.
 #: A source's "off" is the bank's rest or discharge; bulk and absorption overlap at the change; one
@@ -68,6 +69,7 @@ class SourceRoom:
         "filter",
         "joint",
         "lead",
+        "supply",
         "seen",
         "amps",
         "rise",
@@ -108,6 +110,7 @@ class SourceRoom:
         self.filter = StageFilter(bank, (source,))
         self.joint = Joint(bank)
         self.lead = Lead(bank)
+        self.supply = Supply(source)
         #: True once the source's own stage has been worked out.
         self.seen = False
         self.amps: float | None = None

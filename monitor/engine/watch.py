@@ -11,10 +11,14 @@ from __future__ import annotations
 from typing import ClassVar, Final
 
 from monitor.bank import Bank, compensated
+from monitor.engine.cell_figures import CellFigures
 from monitor.engine.cut_off import DischargeCut
+from monitor.engine.gassing import Gassing
 from monitor.engine.held_current import HeldCurrent
+from monitor.engine.sides import Sides
 from monitor.engine.snapshot import Stage
 from monitor.engine.steps import StepVotes
+from monitor.engine.warmth import Warmth
 
 FAST_SECONDS: Final = 10.0
 SLOW_SECONDS: Final = 60.0
@@ -24,10 +28,13 @@ NEIGHBOURS_SECONDS: Final = 30.0
 OTHER_STAGE_SECONDS: Final = 600.0
 #: A rate this small is no charging or discharging worth the name (engine: -0.002 C is discharge).
 IDLE_RATE: Final = 0.002
+#: A stage is taken for sure from this chance on.
+SURE: Final = 0.8
 
 
 class BankWatch:
-    """One bank under watch. `hold`, `votes` and `cut` are rooms of their own."""
+    """One bank under watch. `hold`, `votes`, `cut`, `cell`, `warmth`, `gassing` and `sides` are
+    rooms of their own."""
 
     KEPT: ClassVar[tuple[str, ...]] = (
         "seconds",
@@ -53,6 +60,11 @@ class BankWatch:
         "hold",
         "votes",
         "cut",
+        "cell",
+        "warmth",
+        "gassing",
+        "sides",
+        "idle_seconds",
         "_sum_volts",
         "_sum_amps",
         "_sum_count",
@@ -95,6 +107,12 @@ class BankWatch:
         self.hold = HeldCurrent(bank)
         self.votes = StepVotes(bank)
         self.cut = DischargeCut(bank)
+        self.cell = CellFigures()
+        self.warmth = Warmth()
+        self.gassing = Gassing()
+        self.sides = Sides()
+        #: Nothing worth the name has flowed for so long.
+        self.idle_seconds = 0.0
         self._sum_volts = 0.0
         self._sum_amps = 0.0
         self._sum_count = 0
@@ -184,6 +202,11 @@ class BankWatch:
         self.since_full += elapsed
         self._count_stages(elapsed)
         self._watch_sensor(amps, elapsed)
+        floats = self.stage == Stage.FLOAT and self.probability >= SURE
+        self.warmth.look(seconds, self.celsius, self.ambient, floats)
+        self.gassing.look(seconds, volts / self.cells, self.celsius, elapsed)
+        idle = -IDLE_RATE < amps / self.bank.amp_hours < IDLE_RATE
+        self.idle_seconds = self.idle_seconds + elapsed if idle else 0.0
         self.hold.add(seconds, volts, amps, self.celsius)
         self.votes.look(volts, amps)
         if self.soc is not None and self.soc_sd is not None:
