@@ -14,8 +14,9 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Any, ClassVar, Final, Generic, TypeVar
 
+from monitor.engine import chatter
 from monitor.engine.condition import Condition, Figures
-from monitor.engine.snapshot import AlarmState, AlarmView, Fact
+from monitor.engine.snapshot import AlarmState, AlarmView, Fact, Handled
 
 W = TypeVar("W")
 
@@ -112,6 +113,13 @@ class Alarm(Generic[W]):
         "limit",
         "detail",
         "added",
+        "silent",
+        "explained_by",
+        "first_up",
+        "followed",
+        "raised",
+        "chattering",
+        "handled",
     )
     __slots__ = (*KEPT, "below", "condition", "figure_of", "limit_of", "target")
 
@@ -132,6 +140,17 @@ class Alarm(Generic[W]):
         self.limit = 0.0
         self.detail: list[list[Any]] = []
         self.added = ""
+        #: Why the design suppresses it: its devices are silent, or another alarm explains it.
+        self.silent = False
+        self.explained_by = ""
+        #: The first of its group, and how many came after it.
+        self.first_up = False
+        self.followed = 0
+        #: When it was last raised to people, the latest few; whether that was told as chatter.
+        self.raised: list[float] = []
+        self.chattering = False
+        #: Seconds, who, what and the note of what a person last did; empty where nobody did.
+        self.handled: list[Any] = []
 
     @property
     def key(self) -> str:
@@ -229,11 +248,34 @@ class Alarm(Generic[W]):
         until = self.shelved_until
         return until is not None and until != UNTIL_CLEAR and seconds >= until
 
+    def note_raised(self, seconds: float) -> str:
+        """Note that people were told of it; words where it is now chattering, told once."""
+        self.raised = chatter.raised_lately(self.raised, seconds)
+        chattering = chatter.chatters(self.raised, seconds)
+        fresh = chattering and not self.chattering
+        # A lull that is long enough ends a chatter: the next one is told again.
+        self.chattering = chattering or (self.chattering and len(self.raised) > 1)
+        return chatter.words(self.raised) if fresh else ""
+
+    def note_handled(self, seconds: float, who: str, action: str, note: str) -> None:
+        """Remember who did what about it, until it is normal again."""
+        self.handled = [seconds, who, action, note]
+
+    @property
+    def stands_behind(self) -> bool:
+        """True where the condition is there or a latch holds it, whatever its state shows."""
+        return self.present or self.latched
+
+    @property
+    def asks(self) -> bool:
+        """True where it stands before people: neither normal nor set aside."""
+        return self.state != AlarmState.NORMAL and self.state not in ASIDE
+
     @property
     def listed(self) -> bool:
         """True where a person should see it: suppressed only counts if something stands behind."""
         if self.state == AlarmState.SUPPRESSED:
-            return self.present or self.latched
+            return self.stands_behind
         return self.state != AlarmState.NORMAL
 
     @property
@@ -242,8 +284,9 @@ class Alarm(Generic[W]):
         figures: Figures = tuple((name, value) for name, value in self.detail)
         return (self.condition.evidence(self.figure, self.limit, figures, self.added),)
 
-    def view(self) -> AlarmView:
+    def view(self, now: float) -> AlarmView:
         condition = self.condition
+        until = self.shelved_until
         return AlarmView(
             name=condition.name,
             target=self.target,
@@ -255,4 +298,9 @@ class Alarm(Generic[W]):
             first=condition.first,
             caution=condition.caution,
             evidence=self.facts,
+            explained_by=self.explained_by,
+            first_up=self.first_up and self.followed > 0,
+            chattering=chatter.chatters(self.raised, now),
+            handled=Handled(*self.handled) if self.handled else None,
+            shelved_until=None if until == UNTIL_CLEAR else until,
         )

@@ -14,7 +14,7 @@ from monitor.engine.alarms import Alarm, Trigger
 from monitor.engine.journal import Journal
 from monitor.engine.panel import Panel
 from monitor.engine.rooms import BankRooms
-from monitor.engine.snapshot import EventKind
+from monitor.engine.snapshot import AlarmState, EventKind
 
 #: What each alarm action pulls. Shelving carries a time and is done by itself.
 TRIGGERS: Final = {
@@ -52,6 +52,9 @@ def carry_out(
             panel.shelve(alarm, command.seconds, _seconds_in(command.note), command.who)
         elif trigger is not None:
             panel.pull(alarm, trigger, command.seconds, command.who)
+        if alarm.state != AlarmState.NORMAL:
+            note = _words_in(command.note)
+            alarm.note_handled(command.seconds, command.who, str(command.action), note)
 
 
 def _chosen(target: str, panels: Sequence[Panel[Any]]) -> list[tuple[Panel[Any], Alarm[Any]]]:
@@ -61,6 +64,12 @@ def _chosen(target: str, panels: Sequence[Panel[Any]]) -> list[tuple[Panel[Any],
         for alarm in panel.alarms
         if target == alarm.key or (alarm.listed and target in ("", alarm.target))
     ]
+
+
+def _words_in(note: str) -> str:
+    """The note without the seconds that a shelving note may begin with."""
+    first, _, rest = note.strip().partition(" ")
+    return rest.strip() if _seconds_in(first) is not None else note.strip()
 
 
 def _seconds_in(note: str) -> float | None:

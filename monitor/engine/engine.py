@@ -264,7 +264,10 @@ class Engine:
 
     def _alarms(self) -> tuple[AlarmView, ...]:
         """What is not normal, worst first: standing before set aside, then by priority and age."""
-        views = [alarm.view() for panel in self._panels() for alarm in panel.alarms if alarm.listed]
+        now = self.seconds or 0.0
+        views = [
+            alarm.view(now) for panel in self._panels() for alarm in panel.alarms if alarm.listed
+        ]
         aside = 5
         views.sort(
             key=lambda view: (
@@ -334,6 +337,8 @@ class Engine:
         for rooms, before, now in zip(self.banks, kept, _set_points(self.site), strict=True):
             if before != now:
                 rooms.forget_set_points()
+            if rooms.panel.group is not None:
+                rooms.panel.group.forget_vanished(self.seconds or 0.0)
         self._shelved = any(panel.shelved for panel in self._panels())
 
     @property

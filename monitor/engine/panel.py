@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Generic, TypeVar
 from adapters.reading import Quantity
 from monitor.engine.alarms import Alarm, Trigger
 from monitor.engine.condition import Cadence, Condition
+from monitor.engine.grouping import CAUSES, EXPLAINS, Group
 from monitor.engine.journal import Journal
 from monitor.engine.snapshot import AlarmState, EventKind, Priority
 from monitor.engine.state import Json, dump, restore
@@ -29,6 +30,8 @@ class Panel(Generic[W]):
         self.fast = [a for a in self.alarms if a.condition.cadence is Cadence.FAST]
         self.slow = [a for a in self.alarms if a.condition.cadence is Cadence.SLOW]
         self._journal = journal
+        #: With whom it shares causes; None for what stands alone.
+        self.group: Group | None = None
 
     def judge(self, alarms: Iterable[Alarm[W]], seconds: float, elapsed: float) -> None:
         """Judge these alarms now, `elapsed` judged seconds after the last time."""
@@ -46,6 +49,8 @@ class Panel(Generic[W]):
             trigger = alarm.judge(watch, elapsed)
             if trigger is not None:
                 self._tell_condition(alarm, trigger, seconds)
+                if trigger is Trigger.RAISE:
+                    self._look_for_cause(alarm, seconds)
                 self.pull(alarm, trigger, seconds)
 
     def _tell_condition(self, alarm: Alarm[W], trigger: Trigger, seconds: float) -> None:
@@ -61,13 +66,35 @@ class Panel(Generic[W]):
             condition.priority if begins else Priority.NONE,
         )
 
+    def _look_for_cause(self, alarm: Alarm[W], seconds: float) -> None:
+        """Where another alarm explains this one already, it is not raised at all."""
+        if self.group is None or alarm.condition.name not in CAUSES or alarm.asks:
+            return
+        cause = self.group.cause_of(alarm)
+        if cause is not None and not alarm.explained_by:
+            self.explain(alarm, cause.key, seconds)
+
     def pull(self, alarm: Alarm[W], trigger: Trigger, seconds: float, why: str = "") -> None:
         """Move an alarm and tell it; a normal one that is only suppressed is not worth telling."""
         before = alarm.state
         listed = alarm.listed
         moved = alarm.pull(trigger, seconds)
-        if not moved or not (listed or alarm.listed):
-            return
+        if moved:
+            if alarm.state == AlarmState.NORMAL:
+                alarm.handled = []
+            if listed or alarm.listed:
+                self._tell_move(alarm, before, trigger, seconds, why)
+            if alarm.state == AlarmState.UNACKNOWLEDGED:
+                self._tell_chatter(alarm, seconds)
+            if self.group is not None:
+                self.group.mark(alarm, trigger)
+        design = trigger is Trigger.SUPPRESS or trigger is Trigger.UNSUPPRESS
+        if self.group is not None and alarm.condition.name in EXPLAINS and not design:
+            self.group.settle(seconds)
+
+    def _tell_move(
+        self, alarm: Alarm[W], before: str, trigger: Trigger, seconds: float, why: str
+    ) -> None:
         reason = f" ({why})" if why else ""
         self._journal.note(
             seconds,
@@ -78,6 +105,14 @@ class Panel(Generic[W]):
             alarm.facts if trigger is Trigger.RAISE else (),
             alarm.condition.priority,
         )
+
+    def _tell_chatter(self, alarm: Alarm[W], seconds: float) -> None:
+        words = alarm.note_raised(seconds)
+        if words:
+            condition = alarm.condition
+            self._journal.note(
+                seconds, EventKind.ALARM, condition.name, self.target, words, (), condition.priority
+            )
 
     def shelve(self, alarm: Alarm[W], seconds: float, for_seconds: float | None, why: str) -> None:
         """Set an alarm aside for a time, or, with None, until its condition clears."""
@@ -90,15 +125,22 @@ class Panel(Generic[W]):
         A high alarm that stands is left standing: that its device went silent is no good news.
         """
         for alarm in self.alarms:
-            inputs = alarm.condition.inputs
-            silent = any(lost(quantity) for quantity in inputs)
-            if silent == alarm.suppressed:
-                continue
-            stands = alarm.present or alarm.latched
-            if silent and stands and alarm.condition.priority is Priority.HIGH:
-                continue
-            trigger = Trigger.SUPPRESS if silent else Trigger.UNSUPPRESS
-            self.pull(alarm, trigger, seconds, "its device is silent" if silent else "")
+            silent = any(lost(quantity) for quantity in alarm.condition.inputs)
+            high = alarm.condition.priority is Priority.HIGH
+            alarm.silent = silent and not (high and alarm.stands_behind and not alarm.suppressed)
+            self._design(alarm, "its device is silent" if alarm.silent else "", seconds)
+
+    def explain(self, alarm: Alarm[W], cause: str, seconds: float) -> None:
+        """Suppress what only follows from a cause ("house:shunt-reversed"); "" ends that."""
+        why = f"explained by {cause}" if cause else f"no longer explained by {alarm.explained_by}"
+        alarm.explained_by = cause
+        self._design(alarm, why, seconds)
+
+    def _design(self, alarm: Alarm[W], why: str, seconds: float) -> None:
+        """Let the state follow what the design asks: either reason suppresses."""
+        asked = alarm.silent or bool(alarm.explained_by)
+        if asked != alarm.suppressed:
+            self.pull(alarm, Trigger.SUPPRESS if asked else Trigger.UNSUPPRESS, seconds, why)
 
     def end_shelving(self, seconds: float) -> None:
         """Bring back what was shelved for a time that is over."""
@@ -112,7 +154,7 @@ class Panel(Generic[W]):
 
     @property
     def memory(self) -> Json:
-        """Every alarm by its condition's name: a table that grows keeps what it knew."""
+        """Every alarm by its condition's name: a table that grows or shrinks keeps what it knew."""
         return {alarm.condition.name: dump(alarm) for alarm in self.alarms}
 
     @memory.setter
@@ -120,4 +162,5 @@ class Panel(Generic[W]):
         for alarm in self.alarms:
             kept = memory.get(alarm.condition.name)
             if kept is not None:
-                restore(alarm, kept)
+                # What an older program did not keep begins as it does in a fresh alarm.
+                restore(alarm, {**dump(alarm), **kept})

@@ -14,6 +14,7 @@ from monitor.engine.catch import caught, low_holds, lower_float
 from monitor.engine.charge import ChargeFilter
 from monitor.engine.flows import flows, is_dark
 from monitor.engine.forecast import Forecast
+from monitor.engine.grouping import Group
 from monitor.engine.journal import Journal
 from monitor.engine.learned import OF_THE_BANK, Ledger
 from monitor.engine.panel import Panel
@@ -90,6 +91,7 @@ class BankRooms:
         self.source_panels = [
             Panel(room.source.id, room, conditions.SOURCE, journal) for room in self.sources
         ]
+        Group(bank.id, [self.panel, *self.source_panels])
         #: True once a first pair of volts and amps was believed.
         self.started = False
         #: When a replaced bank is forgotten for the second time; None where nothing is pending.

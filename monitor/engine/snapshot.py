@@ -192,9 +192,24 @@ class AlarmState(StrEnum):
     OUT_OF_SERVICE = "out of service"
 
 
+class Handled(NamedTuple):
+    """What a person last did about an alarm: when (monotonic), who, what, and the note left."""
+
+    seconds: float
+    who: str
+    action: str
+    note: str
+
+
 @dataclass(frozen=True, slots=True)
 class AlarmView:
-    """An alarm that is not normal. `target` is the bank, source or device it is about."""
+    """An alarm that is not normal. `target` is the bank, source or device it is about.
+
+    `explained_by` is the alarm ("house:shunt-reversed") of which this one only follows; `first_up`
+    is true of the first of several; `chattering` of one that was raised again and again. `handled`
+    is what a person last did about it. `shelved_until` is when a timed shelving ends; None where
+    it is not shelved, or until the condition clears.
+    """
 
     name: str
     target: str
@@ -206,6 +221,11 @@ class AlarmView:
     first: str
     caution: str
     evidence: tuple[Fact, ...]
+    explained_by: str = ""
+    first_up: bool = False
+    chattering: bool = False
+    handled: Handled | None = None
+    shelved_until: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

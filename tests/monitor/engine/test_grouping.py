@@ -1,0 +1,399 @@
+"""One cause, one alarm; the first one marked; what chatters told once; all of it kept."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from adapters.reading import Action, Command
+from monitor.engine import conditions
+from monitor.engine.alarms import Alarm
+from monitor.engine.chatter import CHATTER_SECONDS, CHATTER_TIMES
+from monitor.engine.commands import carry_out
+from monitor.engine.condition import Condition
+from monitor.engine.grouping import CAUSES, EXPLAINS, Group
+from monitor.engine.journal import Journal
+from monitor.engine.panel import Panel
+from monitor.engine.snapshot import AlarmState, Event, EventKind, Priority
+
+ROWS = {row.name: row for row in (*conditions.BANK, *conditions.SOURCE)}
+#: What hurts by heat or frost, whatever caused it.
+HEAT = {"bank-hot", "bank-warm", "thermal-runaway", "charging-frozen", "electrolyte-may-freeze"}
+
+Figures = dict[str, float]
+
+
+class Board:
+    """A bank and two sources whose conditions a test switches on and off by name."""
+
+    def __init__(self, rows: dict[str, Priority] | None = None) -> None:
+        self.figures: Figures = {}
+        self.journal = Journal()
+        self.events: list[Event] = []
+        given = rows or {name: row.priority for name, row in ROWS.items()}
+        source_names = {row.name for row in conditions.SOURCE}
+        bank = [_row(n, p) for n, p in given.items() if n not in source_names]
+        source = [_row(n, p) for n, p in given.items() if n in source_names]
+        self.panels = [
+            Panel("house", (self.figures, "house"), bank, self.journal),
+            Panel("shore", (self.figures, "shore"), source, self.journal),
+            Panel("sun", (self.figures, "sun"), source, self.journal),
+        ]
+        Group("house", self.panels)
+
+    def alarm(self, key: str) -> Alarm[tuple[Figures, str]]:
+        return next(a for panel in self.panels for a in panel.alarms if a.key == key)
+
+    def state(self, key: str) -> str:
+        return self.alarm(key).state
+
+    def judge(self, seconds: float, **_: object) -> None:
+        for panel in self.panels:
+            panel.judge(panel.alarms, seconds, 1.0)
+        self.events += self.journal.take()
+
+    def on(self, key: str, seconds: float = 0.0) -> None:
+        self.figures[key] = 1.0
+        self.judge(seconds)
+
+    def off(self, key: str, seconds: float = 0.0) -> None:
+        self.figures[key] = 0.0
+        self.judge(seconds)
+
+    def tell(self, action: Action, target: str, note: str = "", seconds: float = 0.0) -> None:
+        command = Command(seconds, "ann", action, target, note)
+        carry_out(command, self.panels, [], self.journal)
+        self.events += self.journal.take()
+
+    def told(self, key: str) -> list[str]:
+        target, name = key.split(":")
+        return [
+            event.words
+            for event in self.events
+            if event.kind is EventKind.ALARM and (event.target, event.name) == (target, name)
+        ]
+
+
+def _row(name: str, priority: Priority) -> Condition[tuple[Figures, str]]:
+    return Condition(
+        name=name,
+        words=name,
+        causes=(),
+        first="",
+        priority=priority,
+        figure=lambda watch: watch[0].get(f"{watch[1]}:{name}", 0.0),
+        limit=lambda _: 0.5,
+        says="",
+        source="this test",
+        inputs=(),
+        latched=name in ROWS and ROWS[name].latched,
+    )
+
+
+# The table.
+
+
+def test_every_name_in_the_table_is_a_condition() -> None:
+    assert set(EXPLAINS) <= set(ROWS)
+    assert set(CAUSES) <= set(ROWS)
+
+
+def test_names_of_bank_and_sources_differ() -> None:
+    assert len(ROWS) == len(conditions.BANK) + len(conditions.SOURCE)
+
+
+@pytest.mark.parametrize("cause", EXPLAINS)
+def test_no_cause_hides_what_is_worse_than_itself(cause: str) -> None:
+    for name in EXPLAINS[cause]:
+        assert ROWS[name].priority <= ROWS[cause].priority, (cause, name)
+
+
+def test_heat_is_explained_by_heat_alone() -> None:
+    for name in HEAT & set(CAUSES):
+        assert set(CAUSES[name]) <= HEAT
+
+
+def test_nothing_explains_itself_round_a_circle() -> None:
+    def reached(name: str, path: tuple[str, ...]) -> None:
+        assert name not in path, (*path, name)
+        for follows in EXPLAINS.get(name, ()):
+            reached(follows, (*path, name))
+
+    for cause in EXPLAINS:
+        reached(cause, ())
+
+
+def test_a_cause_and_what_it_explains_can_be_of_one_bank() -> None:
+    """A row that can never apply is a slip: their chemistries must meet."""
+    for cause, names in EXPLAINS.items():
+        for name in names:
+            assert ROWS[cause].chemistries & ROWS[name].chemistries, (cause, name)
+
+
+@pytest.mark.parametrize(
+    ("cause", "name"), [(cause, name) for cause in EXPLAINS for name in sorted(EXPLAINS[cause])]
+)
+def test_every_row_suppresses_by_design_and_gives_back(cause: str, name: str) -> None:
+    sources = {row.name for row in conditions.SOURCE}
+    board = Board({cause: ROWS[cause].priority, name: ROWS[name].priority})
+    key = f"{'shore' if name in sources else 'house'}:{name}"
+    by = f"{'shore' if cause in sources else 'house'}:{cause}"
+    board.on(by)
+    board.on(key)
+    assert board.state(key) == AlarmState.SUPPRESSED
+    assert board.told(key) == [f"normal -> suppressed by design (explained by {by})"]
+    view = board.alarm(key).view(0.0)
+    assert view.explained_by == by
+
+    board.off(by)
+    board.tell(Action.RESET, by)  # in case it latches
+    assert board.state(key) == AlarmState.UNACKNOWLEDGED
+    assert board.told(key)[-1].endswith(f"(no longer explained by {by})")
+    board.off(key)
+    board.tell(Action.ACKNOWLEDGE, key)
+    assert board.state(key) == AlarmState.NORMAL
+
+
+# What the rules say.
+
+
+def test_what_only_follows_is_suppressed_when_its_cause_comes_later() -> None:
+    board = Board()
+    board.on("house:below-lowest-soc")
+    board.on("house:shunt-reversed", 60.0)
+    assert board.state("house:below-lowest-soc") == AlarmState.SUPPRESSED
+    assert board.state("house:shunt-reversed") == AlarmState.UNACKNOWLEDGED
+
+
+def test_a_high_alarm_that_people_see_stays_when_its_cause_comes_later() -> None:
+    board = Board()
+    board.on("house:bank-hot")
+    board.on("house:thermal-runaway", 60.0)
+    assert board.state("house:bank-hot") == AlarmState.UNACKNOWLEDGED
+
+
+def test_what_explained_follows_does_not_surface_when_it_clears_first() -> None:
+    board = Board()
+    board.on("house:shunt-reversed")
+    board.on("house:below-lowest-soc", 1.0)
+    board.off("house:below-lowest-soc", 2.0)
+    assert not board.alarm("house:below-lowest-soc").listed
+    board.off("house:shunt-reversed", 3.0)
+    assert board.state("house:below-lowest-soc") == AlarmState.NORMAL
+
+
+def test_a_source_explains_its_own_and_the_banks_but_not_another_sources() -> None:
+    board = Board()
+    board.on("shore:joint-resistance")
+    for key in ("shore:source-at-odds", "sun:source-at-odds", "house:hold-below-set-point"):
+        board.on(key)
+    assert board.state("shore:source-at-odds") == AlarmState.SUPPRESSED
+    assert board.state("house:hold-below-set-point") == AlarmState.SUPPRESSED
+    assert board.state("sun:source-at-odds") == AlarmState.UNACKNOWLEDGED
+
+
+def test_a_cause_out_of_service_explains_nothing_and_a_shelved_one_still_does() -> None:
+    board = Board()
+    board.on("house:shunt-reversed")
+    board.on("house:below-lowest-soc")
+    board.tell(Action.SHELVE, "house:shunt-reversed", "3600 sign fixed tomorrow")
+    assert board.state("house:below-lowest-soc") == AlarmState.SUPPRESSED
+    board.tell(Action.OUT_OF_SERVICE, "house:shunt-reversed", "being rewired")
+    assert board.state("house:below-lowest-soc") == AlarmState.UNACKNOWLEDGED
+    board.tell(Action.IN_SERVICE, "house:shunt-reversed")
+    assert board.state("house:below-lowest-soc") == AlarmState.SUPPRESSED
+
+
+def test_two_reasons_to_suppress_end_only_together() -> None:
+    board = Board()
+    rows = board.panels[0].alarms
+    soc = board.alarm("house:below-lowest-soc")
+    soc.condition = replace(soc.condition, inputs=(conditions.BANK[0].inputs[0],))
+    board.on("house:shunt-reversed")
+    board.on("house:below-lowest-soc")
+    board.panels[0].suppress(lambda _: True, 1.0)
+    board.off("house:shunt-reversed", 2.0)
+    assert soc.state == AlarmState.SUPPRESSED
+    board.panels[0].suppress(lambda _: False, 3.0)
+    assert soc.state == AlarmState.UNACKNOWLEDGED
+    assert soc in rows
+
+
+def test_a_chain_of_causes_leaves_one_alarm() -> None:
+    board = Board()
+    for name in ("thermal-runaway", "bank-hot", "bank-warm"):
+        board.on(f"house:{name}")
+    asking = [a.condition.name for panel in board.panels for a in panel.alarms if a.asks]
+    assert asking == ["thermal-runaway"]
+
+
+# First-up.
+
+
+def test_the_first_of_several_is_marked_and_alone_it_is_not() -> None:
+    board = Board()
+    board.on("shore:joint-resistance")
+    assert not board.alarm("shore:joint-resistance").view(0.0).first_up
+    board.on("house:under-voltage", 60.0)
+    board.on("house:bank-hot", 120.0)
+    marked = [
+        a.key for panel in board.panels for a in panel.alarms if a.listed and a.view(0.0).first_up
+    ]
+    assert marked == ["shore:joint-resistance"]
+
+
+def test_the_mark_moves_on_once_the_first_is_normal_or_set_aside() -> None:
+    board = Board()
+    board.on("house:under-voltage")
+    board.tell(Action.SHELVE, "house:under-voltage")
+    board.on("house:bank-hot", 60.0)
+    board.on("shore:joint-resistance", 60.0)
+    assert board.alarm("house:bank-hot").view(60.0).first_up
+    assert not board.alarm("house:under-voltage").view(60.0).first_up
+
+
+# Chattering.
+
+
+def test_chattering_is_told_once_marked_and_ends_with_a_lull() -> None:
+    board = Board()
+    key = "house:bank-hot"
+    for number in range(CHATTER_TIMES + 3):
+        board.on(key, 600.0 * number)
+        board.off(key, 600.0 * number + 300.0)
+    told = [words for words in board.told(key) if words.startswith("chattering")]
+    assert told == [
+        "chattering: raised 5 times in 40 min; look for a loose contact or something that "
+        "switches at the limit; shelve it meanwhile"
+    ]
+    last = 600.0 * (CHATTER_TIMES + 2)
+    assert board.alarm(key).view(last).chattering
+    assert not board.alarm(key).view(last + CHATTER_SECONDS).chattering
+    for number in range(CHATTER_TIMES):
+        board.on(key, 1e5 + 600.0 * number)
+        board.off(key, 1e5 + 600.0 * number + 300.0)
+    assert sum(words.startswith("chattering") for words in board.told(key)) == 2
+
+
+def test_as_many_raisings_over_a_longer_time_are_no_chatter() -> None:
+    board = Board()
+    for number in range(3 * CHATTER_TIMES):
+        seconds = number * CHATTER_SECONDS / (CHATTER_TIMES - 1)
+        board.on("house:bank-hot", seconds)
+        board.off("house:bank-hot", seconds + 1.0)
+    assert not any(words.startswith("chatter") for words in board.told("house:bank-hot"))
+
+
+def test_what_is_shelved_does_not_chatter_at_anybody() -> None:
+    board = Board()
+    board.tell(Action.SHELVE, "house:bank-hot", "1e6")
+    for number in range(2 * CHATTER_TIMES):
+        board.on("house:bank-hot", 60.0 * number)
+        board.off("house:bank-hot", 60.0 * number + 30.0)
+    assert board.told("house:bank-hot") == ["normal -> shelved (ann)"]
+
+
+# By whom and when.
+
+
+def test_who_did_what_and_why_is_in_the_journal_and_with_the_alarm_until_normal() -> None:
+    board = Board()
+    key = "house:under-voltage"
+    board.on(key, 10.0)
+    board.tell(Action.ACKNOWLEDGE, key, "fridge off", 20.0)
+    handled = board.alarm(key).view(20.0).handled
+    assert handled is not None
+    assert (handled.seconds, handled.who, handled.action) == (20.0, "ann", "acknowledge")
+    assert handled.note == "fridge off"
+    (command,) = [event for event in board.events if event.kind is EventKind.COMMAND]
+    assert (command.seconds, command.words) == (20.0, "ann: fridge off")
+    assert board.told(key)[-1] == "unacknowledged -> acknowledged (ann)"
+
+    board.tell(Action.SHELVE, key, "3600 until the charger comes", 30.0)
+    view = board.alarm(key).view(30.0)
+    assert view.handled is not None
+    assert view.handled.note == "until the charger comes"
+    assert view.shelved_until == 3630.0
+    board.tell(Action.UNSHELVE, key, "", 40.0)
+    board.tell(Action.ACKNOWLEDGE, key, "", 41.0)
+    board.off(key, 50.0)
+    assert board.alarm(key).handled == []
+
+
+# Restart.
+
+
+def lived(board: Board) -> None:
+    """Every state there is, reached by what happens and what people do."""
+    board.on("house:shunt-reversed", 0.0)
+    board.on("house:below-lowest-soc", 1.0)
+    board.on("house:shorted-cell", 2.0)
+    board.off("house:shorted-cell", 3.0)
+    board.on("house:bank-hot", 4.0)
+    board.tell(Action.ACKNOWLEDGE, "house:bank-hot", "fan on", 5.0)
+    board.tell(Action.SHELVE, "shore:joint-resistance", "900 known", 6.0)
+    board.tell(Action.OUT_OF_SERVICE, "sun:source-at-odds", "removed", 7.0)
+    board.on("house:over-voltage", 8.0)
+    board.off("house:over-voltage", 9.0)
+
+
+def test_a_restart_keeps_every_alarm_as_it_was() -> None:
+    board, again = Board(), Board()
+    lived(board)
+    kept = json.loads(json.dumps([panel.memory for panel in board.panels]))
+    for panel, memory in zip(again.panels, kept, strict=True):
+        panel.memory = memory
+    states = {a.key: a.view(9.0) for panel in board.panels for a in panel.alarms if a.listed}
+    after = {a.key: a.view(9.0) for panel in again.panels for a in panel.alarms if a.listed}
+    assert states == after
+    assert {view.state for view in after.values()} >= {
+        AlarmState.UNACKNOWLEDGED,
+        AlarmState.ACKNOWLEDGED,
+        AlarmState.RETURNED,
+        AlarmState.LATCHED_UNACKNOWLEDGED,
+        AlarmState.SHELVED,
+        AlarmState.SUPPRESSED,
+        AlarmState.OUT_OF_SERVICE,
+    }
+    for each in (board, again):
+        each.figures = {**board.figures}
+        for panel in each.panels:
+            panel.watch = (each.figures, panel.target)
+        each.off("house:shunt-reversed", 20.0)
+        for panel in each.panels:
+            panel.end_shelving(1000.0)
+    assert board.state("house:below-lowest-soc") == AlarmState.UNACKNOWLEDGED
+    assert board.state("shore:joint-resistance") == AlarmState.NORMAL
+    for panel, twin in zip(board.panels, again.panels, strict=True):
+        assert panel.memory == twin.memory
+
+
+def test_rows_that_came_or_went_and_an_older_memory_keep_the_rest() -> None:
+    board = Board()
+    lived(board)
+    kept = json.loads(json.dumps(board.panels[0].memory))
+    for alarm in kept.values():  # as a program that knew of neither would have kept them
+        for name in ("explained_by", "silent", "first_up", "followed", "raised", "chattering"):
+            del alarm[name]
+    fewer = {n: row.priority for n, row in ROWS.items() if n != "shunt-reversed"}
+    other = Board({**fewer, "brand-new": Priority.LOW})
+    other.panels[0].memory = kept
+    assert other.state("house:bank-hot") == AlarmState.ACKNOWLEDGED
+    assert other.state("house:shorted-cell") == AlarmState.LATCHED_UNACKNOWLEDGED
+    assert other.state("house:brand-new") == AlarmState.NORMAL
+    # Its cause is gone from the table: at the next look of the design it shows again.
+    other.panels[0].suppress(lambda _: False, 10.0)
+    assert other.state("house:below-lowest-soc") == AlarmState.UNACKNOWLEDGED
+
+
+def test_what_a_vanished_cause_explained_shows_again() -> None:
+    board = Board()
+    lived(board)
+    fewer = {n: row.priority for n, row in ROWS.items() if n != "shunt-reversed"}
+    other = Board(fewer)
+    other.panels[0].memory = json.loads(json.dumps(board.panels[0].memory))
+    assert other.panels[0].group is not None
+    other.panels[0].group.forget_vanished(10.0)
+    assert other.state("house:below-lowest-soc") == AlarmState.UNACKNOWLEDGED
