@@ -39,6 +39,10 @@ class Options:
             raise self.error(key, f"expected {expected} in quotes; found {found}")
         return value
 
+    def any_value(self, key: str) -> object | None:
+        """A value as TOML gave it, None where it is absent; the adapter checks it itself."""
+        return self._take(key)
+
     def choice(self, key: str, known: Iterable[str], default: str) -> str:
         value = self._take(key)
         words = list(known)
