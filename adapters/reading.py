@@ -168,16 +168,6 @@ class OwnLink(StrEnum):
     HEARTBEAT = "heartbeat"
 
 
-class OwnLink(StrEnum):
-    """Links of the tool itself, told as a `LinkState` like those of devices: no device may take
-    their names. Down means: rows cannot be recorded; the disk is nearly full; the sign of life
-    that somebody waits for was not delivered. The reason carries the words."""
-
-    RECORDER = "recorder"
-    DISK = "disk"
-    HEARTBEAT = "heartbeat"
-
-
 class Action(StrEnum):
     """What a person can tell the engine. The target is an alarm, a bank, a source or a device."""
 
