@@ -109,7 +109,20 @@ _DEVICES: Final[dict[str, tuple[tuple[str, str], ...]]] = {
     "modbus-rtu": (("port", "Serial port? (a path below /dev/serial/by-id stays the same)"),),
     "modbus-tcp": (("host", "Host name or address?"),),
     "serial-lines": (("port", "Serial port? (a path below /dev/serial/by-id stays the same)"),),
+    "sunspec": (("host", "Host name or address? (empty: it is on a serial port)"),),
 }
+
+#: What a device is asked for where it has no host.
+_WITHOUT_HOST: Final = _DEVICES["serial-lines"]
+
+#: Adapters whose devices say themselves what they have.
+_NEED_NO_DESCRIPTION: Final = frozenset({"sunspec"})
+
+#: The standard leaves the sign of a battery's current open, so it is asked for, once.
+_SIGN: Final = (
+    "Which way is its battery current when the figure is positive? (charging, discharging; empty: "
+    "not known yet, ampwright check shows the figure)"
+)
 
 _CAUTION: Final = """\
 # Hands near battery posts: a dropped spanner can weld itself to the terminals. Take rings and
@@ -208,11 +221,28 @@ def _device(ask: Ask, say: Say) -> Iterator[str]:
         yield _DEVICE_EXAMPLE
         return
     yield f'\n[devices.shunt]\nadapter = "{adapter}"\nbank = "house"'
+    if adapter in _NEED_NO_DESCRIPTION:
+        yield from _place(adapter, ask)
+        sign = _chosen(_SIGN, ("charging", "discharging"), ask, say, empty="")
+        yield "# Which way its battery current runs when the figure is positive; never guessed."
+        yield f"positive = {_toml(sign)}" if sign else '# positive = "charging"'
+        return
     for option, words in _DEVICES.get(adapter, ()):
         answer = _asked(ask, words)
         yield f"{option} = {_toml(answer)}" if answer else f"# {option} = ..."
     description = _asked(ask, "File name of its description?")
     yield f"description = {_toml(description)}" if description else "# description = ..."
+
+
+def _place(adapter: str, ask: Ask) -> Iterator[str]:
+    """Where the device is: its host, else its serial port."""
+    for questions in (_DEVICES[adapter], _WITHOUT_HOST):
+        for option, words in questions:
+            answer = _asked(ask, words)
+            if answer:
+                yield f"{option} = {_toml(answer)}"
+                return
+    yield '# host = "..."   # or port = "/dev/serial/by-id/..."'
 
 
 _DEVICE_EXAMPLE: Final = """
@@ -242,9 +272,11 @@ def _name(words: str, ask: Ask, say: Say) -> str:
         say("  use letters, digits, - and _, and another name than the bank's")
 
 
-def _chosen(words: str, known: tuple[str, ...], ask: Ask, say: Say) -> str:
+def _chosen(
+    words: str, known: tuple[str, ...], ask: Ask, say: Say, empty: str = " (empty: none yet)"
+) -> str:
     while True:
-        answer = _asked(ask, words + " (empty: none yet)")
+        answer = _asked(ask, words + empty)
         if not answer or answer in known:
             return answer
         say(

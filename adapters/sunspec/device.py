@@ -92,12 +92,12 @@ class SunSpecAdapter:
 
     async def open(self) -> None:
         await self.close()
+        self._map, self._readers = None, ()
         self._link = await self._connect()
         await self._learn()
 
     async def close(self) -> None:
-        self._map = None
-        self._readers = ()
+        """What is known of the device stays, for those who ask about it afterwards."""
         if self._link is not None:
             link, self._link = self._link, None
             link.close()

@@ -55,17 +55,26 @@ def _try(device: DeviceConfig) -> bool:
     from monitor.mishaps import in_one_line
 
     name = device.settings.name
+    adapter = None
     try:
         adapter = device.build(unheard)
         values = asyncio.run(_one_reading(adapter))
     except (LinkError, SettingsError, OSError, Refusal) as error:
+        _tell_about(name, adapter)
         print(f"{name}: {in_one_line(error)[0]}", file=sys.stderr)
         return False
-    print(f"{name}: {_in_words(values)}")
+    _tell_about(name, adapter)
+    print(f"{name}: {_in_words(values) or 'answers, but gives no figure that is used'}")
     if remark := str(getattr(adapter, "remark", "")):
         print(f"{name}: {remark}", file=sys.stderr)
         return False
     return True
+
+
+def _tell_about(name: str, adapter: Adapter | None) -> None:
+    """What the device says of itself, where its adapter knows."""
+    for line in getattr(adapter, "about", ()):
+        print(f"{name}: {line}")
 
 
 async def _one_reading(adapter: Adapter) -> Values:
