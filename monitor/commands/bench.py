@@ -26,7 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--description",
         required=True,
         metavar="FILE",
-        help="the device to be: a file, or one of those that come with the program",
+        help='the device to be: a file, one of those that come with the program, or "sunspec"',
     )
     parser.add_argument(
         "--wire", choices=WIRES, default="", help="else as the description suggests"
@@ -74,8 +74,11 @@ def run(arguments: argparse.Namespace) -> int:
 def _description(name: str) -> Description:
     from adapters.description import load_text, shipped_text
     from monitor.config_devices import read_text
+    from replay.bench.sunspec_device import sunspec_device
 
     path = Path(name)
+    if name == "sunspec" and not path.exists():
+        return sunspec_device()
     return load_text(read_text(path) if path.exists() else shipped_text(name), name)
 
 

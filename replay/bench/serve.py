@@ -22,6 +22,7 @@ from adapters.text_lines import LinesDescription
 from replay.bench.figures import BenchError, Chosen, Figures
 from replay.bench.lines_wire import LinesWire
 from replay.bench.modbus_wire import ModbusImage, RtuWire, TcpWire
+from replay.bench.sunspec_device import SunSpecDevice
 from replay.player import Player
 from replay.recording import Recording
 
@@ -92,7 +93,7 @@ async def serve(settings: BenchSettings, ready: Callable[[Place], None]) -> None
     _take_due(player, figures, wire, loop.time())
     options = await wire.start()
     try:
-        ready(Place(wire.adapter, options, notes))
+        ready(_place(description, wire.adapter, options, notes))
         while True:
             await _play(player, figures, wire)
             # The last figures stand for as long as any others before all ends.
@@ -102,6 +103,15 @@ async def serve(settings: BenchSettings, ready: Callable[[Place], None]) -> None
             player.seek(player.start if settings.seek is None else settings.seek)
     finally:
         await wire.stop()
+
+
+def _place(
+    description: Description, adapter: str, options: dict[str, object], notes: tuple[str, ...]
+) -> Place:
+    """A SunSpec device is read by the adapter of the standard, which must know one sign."""
+    if isinstance(description, SunSpecDevice):
+        return Place("sunspec", {**options, "positive": "charging"}, notes)
+    return Place(adapter, options, notes)
 
 
 def _take_due(player: Player, figures: Figures, wire: Wire, now: float) -> None:
