@@ -13,6 +13,7 @@ from monitor.engine.by_hour import ByHour
 from monitor.engine.catch import caught, low_holds, lower_float
 from monitor.engine.charge import ChargeFilter
 from monitor.engine.flows import flows, is_dark
+from monitor.engine.following import follow
 from monitor.engine.forecast import Forecast
 from monitor.engine.grouping import Group
 from monitor.engine.journal import Journal
@@ -246,6 +247,7 @@ class BankRooms:
         dark = is_dark(self.site, seconds, offset)
         now = flows(self.given, self.signal, stage, charge, self.by_hour, dark)
         self.by_hour.look(seconds, offset, now.load_watts, now.sun_watts, now.held)
+        follow(watch, self.given, stage, charge, self.sources, judged, now.load_watts)
 
     def _tell_stage(self, before: str) -> None:
         view = self.stage.view()

@@ -13,6 +13,7 @@ from typing import ClassVar, Final
 from monitor.bank import Bank, compensated
 from monitor.engine.cell_figures import CellFigures
 from monitor.engine.cut_off import DischargeCut
+from monitor.engine.followed import Followed
 from monitor.engine.gassing import Gassing
 from monitor.engine.held_current import HeldCurrent
 from monitor.engine.sides import Sides
@@ -33,8 +34,8 @@ SURE: Final = 0.8
 
 
 class BankWatch:
-    """One bank under watch. `hold`, `votes`, `cut`, `cell`, `warmth`, `gassing` and `sides` are
-    rooms of their own."""
+    """One bank under watch. `hold`, `votes`, `cut`, `cell`, `warmth`, `gassing`, `sides`
+    and `followed` are rooms of their own."""
 
     KEPT: ClassVar[tuple[str, ...]] = (
         "seconds",
@@ -64,6 +65,9 @@ class BankWatch:
         "warmth",
         "gassing",
         "sides",
+        "followed",
+        "minute_volts",
+        "minute_amps",
         "idle_seconds",
         "_sum_volts",
         "_sum_amps",
@@ -107,6 +111,10 @@ class BankWatch:
         self.hold = HeldCurrent(bank)
         self.votes = StepVotes(bank)
         self.cut = DischargeCut(bank)
+        self.followed = Followed(bank)
+        #: Means of the last minute.
+        self.minute_volts = 0.0
+        self.minute_amps = 0.0
         self.cell = CellFigures()
         self.warmth = Warmth()
         self.gassing = Gassing()
@@ -134,6 +142,22 @@ class BankWatch:
     def rate(self) -> float:
         """Net current as a fraction of the labelled ampere-hours; charging is positive."""
         return self.amps / self.bank.amp_hours
+
+    @property
+    def coldest(self) -> float | None:
+        """°C of the coldest thing that is measured of the bank."""
+        cell = self.cell.coldest
+        if cell is None or self.celsius is None:
+            return self.celsius if cell is None else cell
+        return min(cell, self.celsius)
+
+    @property
+    def warmest(self) -> float | None:
+        """°C of the warmest thing that is measured of the bank."""
+        cell = self.cell.warmest
+        if cell is None or self.celsius is None:
+            return self.celsius if cell is None else cell
+        return max(cell, self.celsius)
 
     def compensated_per_cell(self, volts: float, mv: float) -> float:
         """A set-point of the whole bank at 25 °C, per cell at the bank's temperature."""
@@ -194,8 +218,8 @@ class BankWatch:
         elapsed = self._judged
         self._judged = 0.0
         count = self._slow_count
-        volts = self._slow_volts / count
-        amps = self._slow_amps / count
+        self.minute_volts = volts = self._slow_volts / count
+        self.minute_amps = amps = self._slow_amps / count
         self._slow_volts = self._slow_amps = 0.0
         self._slow_count = 0
         self._next_slow = seconds + SLOW_SECONDS
