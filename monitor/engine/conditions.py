@@ -10,8 +10,14 @@ from typing import Final
 
 from adapters.reading import OwnLink
 from monitor.engine import (
+    conditions_balance,
+    conditions_charging,
     conditions_current,
+    conditions_empty,
+    conditions_installation,
+    conditions_protection,
     conditions_source,
+    conditions_supply,
     conditions_temperature,
     conditions_tool,
     conditions_voltage,
@@ -24,10 +30,19 @@ from monitor.engine.watch import BankWatch
 
 BANK: Final[tuple[Condition[BankWatch], ...]] = (
     *conditions_voltage.CONDITIONS,
+    *conditions_empty.CONDITIONS,
     *conditions_temperature.CONDITIONS,
     *conditions_current.CONDITIONS,
+    *conditions_charging.CONDITIONS,
+    *conditions_balance.CONDITIONS,
+    *conditions_installation.CONDITIONS,
+    *conditions_protection.CONDITIONS,
 )
-SOURCE: Final[tuple[Condition[SourceRoom], ...]] = conditions_source.CONDITIONS
+SOURCE: Final[tuple[Condition[SourceRoom], ...]] = (
+    *conditions_source.CONDITIONS,
+    *conditions_current.SOURCE_CONDITIONS,
+    *conditions_supply.CONDITIONS,
+)
 DEVICE: Final[tuple[Condition[Device], ...]] = conditions_tool.DEVICE_CONDITIONS
 OWN_LINK: Final[dict[OwnLink, tuple[Condition[Device], ...]]] = conditions_tool.OWN_LINK_CONDITIONS
 SITE: Final[tuple[Condition[SiteWatch], ...]] = conditions_tool.SITE_CONDITIONS

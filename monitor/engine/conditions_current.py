@@ -8,24 +8,65 @@ from adapters.reading import Quantity
 from monitor.engine.condition import (
     CAUTION_ACID,
     CAUTION_POSTS,
-    LFP,
     Cadence,
     Condition,
     Figures,
 )
 from monitor.engine.snapshot import Priority
+from monitor.engine.source import SourceRoom
 from monitor.engine.watch import BankWatch
 
+#: What LFP takes near freezing, (°C, share of C20), straight between: published operating sheets
+#: allow 0.1 C from 0 °C, 0.2 C from 5 °C and the full current from 10 °C or a little above.
+LFP_COLD: Final = ((0.0, 0.10), (5.0, 0.20), (10.0, 0.50))
+#: A shunt or a charger's meter may show so much too much before a cable is called overloaded, and
+#: a fuse carries a tenth more for hours (common practice for both).
+CABLE_METER: Final = 1.05
+FUSE_CARRIES: Final = 1.10
 PAIR: Final = (Quantity.BANK_VOLTS, Quantity.BANK_AMPS)
 
 
+def charge_rate(watch: BankWatch) -> float:
+    """The highest current that may go in, in C20: less into LFP that is near freezing."""
+    most = watch.bank.chemistry.charge_amps
+    celsius = watch.coldest
+    if celsius is None or watch.bank.chemistry.lead or celsius >= LFP_COLD[-1][0]:
+        return most
+    low, low_rate = LFP_COLD[0]
+    for high, high_rate in LFP_COLD[1:]:
+        if celsius <= high:
+            share = max(0.0, (celsius - low) / (high - low))
+            return min(most, low_rate + share * (high_rate - low_rate))
+        low, low_rate = high, high_rate
+    return most
+
+
 def _charge_limit(watch: BankWatch) -> float:
-    return watch.bank.chemistry.charge_amps * 1.1
+    return charge_rate(watch) * 1.1
 
 
 def _amps_detail(watch: BankWatch) -> Figures:
-    most = watch.bank.chemistry.charge_amps * watch.bank.amp_hours
-    return (("amps", watch.amps), ("most_amps", most))
+    return (("amps", watch.amps), ("most_amps", charge_rate(watch) * watch.bank.amp_hours))
+
+
+def _share(amps: float, rated: float | None) -> float | None:
+    return None if not rated else abs(amps) / rated
+
+
+def _cable_detail(watch: BankWatch) -> Figures:
+    return (("amps", abs(watch.amps)), ("rated", watch.bank.cable_amps or 0.0))
+
+
+def _fuse_detail(watch: BankWatch) -> Figures:
+    return (("amps", abs(watch.amps)), ("rated", watch.bank.fuse_amps or 0.0))
+
+
+def _source_cable_detail(room: SourceRoom) -> Figures:
+    return (("amps", room.amps or 0.0), ("rated", room.source.cable_amps or 0.0))
+
+
+def _source_fuse_detail(room: SourceRoom) -> Figures:
+    return (("amps", room.amps or 0.0), ("rated", room.source.fuse_amps or 0.0))
 
 
 def _dead_cell(watch: BankWatch) -> float:
@@ -42,35 +83,77 @@ def _dead_cell_detail(watch: BankWatch) -> Figures:
     )
 
 
-def _cut(watch: BankWatch) -> float | None:
-    """Seen, not told: where the battery reports its sides there is nothing to guess."""
-    return None if watch.discharge_permitted is not None else float(watch.cut.open)
-
-
-def _cut_detail(watch: BankWatch) -> Figures:
-    return (("volts", watch.cut.volts), ("amps", -watch.cut.amps))
-
-
-def _closed(permitted: bool | None) -> float | None:
-    return None if permitted is None else 0.0 if permitted else 1.0
-
-
 CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
     Condition(
         name="charge-current-high",
         words="The bank is charged with more current than its chemistry should get.",
-        causes=("sources too large for the bank", "several sources at once", "shunt scale wrong"),
+        causes=(
+            "sources too large for the bank",
+            "several sources at once",
+            "an LFP bank that is too cold for this current",
+            "shunt scale wrong",
+        ),
         first="Limit the source's current.",
         priority=Priority.MEDIUM,
         figure=lambda watch: watch.rate,
         limit=_charge_limit,
         says="{amps:.0f} A, at most {most_amps:.0f} A",
-        source="common practice: 0.25 C lead-acid, 0.5 C LFP, and a tenth more for short",
+        source=(
+            "common practice: 0.25 C lead-acid (AGM 0.3 C), 0.5 C LFP, less below 10 °C by "
+            "published operating sheets; and a tenth for the meter"
+        ),
         inputs=(Quantity.BANK_AMPS,),
         deadband=0.02,
         on_delay=300.0,
         off_delay=300.0,
         detail=_amps_detail,
+        unit="amps_per_amp_hour",
+        possible=(0.01, 5.0),
+    ),
+    Condition(
+        name="cable-overloaded",
+        words="The bank's cable carries more than its rating: its insulation overheats.",
+        causes=(
+            "loads or sources added since it was laid",
+            "a rating in the config that is not the cable's",
+        ),
+        first="Lower the current now; feel along the cable for heat, with care.",
+        caution=CAUTION_POSTS,
+        priority=Priority.HIGH,
+        figure=lambda watch: _share(watch.amps, watch.bank.cable_amps),
+        limit=lambda _: CABLE_METER,
+        says="{amps:.0f} A of {rated:.0f} A",
+        source="the config, cable_amps, and 5 % for the meter (common practice)",
+        inputs=(Quantity.BANK_AMPS,),
+        deadband=0.05,
+        on_delay=120.0,
+        off_delay=120.0,
+        detail=_cable_detail,
+        cadence=Cadence.FAST,
+        unit="share_of_rating",
+        possible=(0.1, 3.0),
+    ),
+    Condition(
+        name="fuse-overloaded",
+        words="The bank's fuse carries more than its rating: it will blow in minutes or hours.",
+        causes=(
+            "loads or sources added since it was fitted",
+            "a rating in the config that is not the fuse's",
+        ),
+        first="Lower the current; never fit a larger fuse than the cable's rating.",
+        priority=Priority.MEDIUM,
+        figure=lambda watch: _share(watch.amps, watch.bank.fuse_amps),
+        limit=lambda _: FUSE_CARRIES,
+        says="{amps:.0f} A of {rated:.0f} A",
+        source="the config, fuse_amps; a fuse carries a tenth more for hours (common practice)",
+        inputs=(Quantity.BANK_AMPS,),
+        deadband=0.05,
+        on_delay=120.0,
+        off_delay=120.0,
+        detail=_fuse_detail,
+        cadence=Cadence.FAST,
+        unit="share_of_rating",
+        possible=(0.1, 3.0),
     ),
     Condition(
         name="shunt-reversed",
@@ -90,6 +173,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         inputs=PAIR,
         deadband=2.0,
         on_delay=0.0,
+        unit="steps",
+        possible=(1.0, 5.0),
     ),
     Condition(
         name="shorted-cell",
@@ -113,54 +198,50 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         latched=True,
         cadence=Cadence.FAST,
     ),
+)
+
+SOURCE_CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
     Condition(
-        name="charge-side-open",
-        words="The battery's protection has opened its charge side: nothing can charge it.",
-        causes=("a cell too high", "too cold or too hot to charge", "too much current"),
-        first="Let the bank discharge a little; look at cell voltages and temperature.",
-        priority=Priority.MEDIUM,
-        figure=lambda watch: _closed(watch.charge_permitted),
-        limit=lambda _: 0.5,
-        says="the battery does not permit charging",
-        source="the battery's own report",
-        inputs=(Quantity.CHARGE_PERMITTED,),
-        on_delay=10.0,
-        off_delay=60.0,
-        cadence=Cadence.FAST,
-    ),
-    Condition(
-        name="discharge-side-open",
-        words="The battery's protection has opened its discharge side: loads are without it.",
-        causes=("a cell empty", "too much current drawn", "too hot"),
-        first="Switch loads off and charge.",
-        priority=Priority.HIGH,
-        figure=lambda watch: _closed(watch.discharge_permitted),
-        limit=lambda _: 0.5,
-        says="the battery does not permit discharging",
-        source="the battery's own report",
-        inputs=(Quantity.DISCHARGE_PERMITTED,),
-        on_delay=10.0,
-        off_delay=60.0,
-        cadence=Cadence.FAST,
-    ),
-    Condition(
-        name="discharge-cut-off",
-        words=(
-            "The load on a nearly empty bank stopped at once: its protection seems to have opened "
-            "its discharge side. Loads are without it, and it is not dead."
+        name="source-cable-overloaded",
+        words="The source's cable carries more than its rating: its insulation overheats.",
+        causes=(
+            "loads or sources added since it was laid",
+            "a rating in the config that is not the cable's",
         ),
-        causes=("a cell empty", "too much current drawn", "a main switch turned off just then"),
-        first="Switch loads off and charge: most protections close again once charge comes in.",
+        first="Lower the current now; feel along the cable for heat, with care.",
+        caution=CAUTION_POSTS,
         priority=Priority.HIGH,
-        figure=_cut,
-        limit=lambda _: 0.5,
-        says="{volts:.2f} V with {amps:.1f} A drawn, and then nothing at all",
-        source="common practice: protections open at 2.5 to 2.8 V of the lowest cell",
-        inputs=PAIR,
-        on_delay=30.0,
-        off_delay=60.0,
-        detail=_cut_detail,
-        cadence=Cadence.FAST,
-        chemistries=LFP,
+        figure=lambda room: _share(room.amps or 0.0, room.source.cable_amps),
+        limit=lambda _: CABLE_METER,
+        says="{amps:.0f} A of {rated:.0f} A",
+        source="the config, cable_amps, and 5 % for the meter (common practice)",
+        inputs=(Quantity.SOURCE_AMPS,),
+        deadband=0.05,
+        on_delay=120.0,
+        off_delay=120.0,
+        detail=_source_cable_detail,
+        unit="share_of_rating",
+        possible=(0.1, 3.0),
+    ),
+    Condition(
+        name="source-fuse-overloaded",
+        words="The source's fuse carries more than its rating: it will blow in minutes or hours.",
+        causes=(
+            "loads or sources added since it was fitted",
+            "a rating in the config that is not the fuse's",
+        ),
+        first="Lower the current; never fit a larger fuse than the cable's rating.",
+        priority=Priority.MEDIUM,
+        figure=lambda room: _share(room.amps or 0.0, room.source.fuse_amps),
+        limit=lambda _: FUSE_CARRIES,
+        says="{amps:.0f} A of {rated:.0f} A",
+        source="the config, fuse_amps; a fuse carries a tenth more for hours (common practice)",
+        inputs=(Quantity.SOURCE_AMPS,),
+        deadband=0.05,
+        on_delay=120.0,
+        off_delay=120.0,
+        detail=_source_fuse_detail,
+        unit="share_of_rating",
+        possible=(0.1, 3.0),
     ),
 )

@@ -30,6 +30,10 @@ RUNAWAY_OVER_AMBIENT: Final = 10.0
 RUNAWAY_WARMING: Final = 1.0
 #: Share of the lowest current that the rise must be at least.
 RUNAWAY_SHARE: Final = 0.1
+#: LFP may be discharged down to here (common practice by cell data sheets).
+LFP_COLDEST: Final = -20.0
+#: A bank that is heated against frost is kept around ten degrees, not above this (our choice).
+HEATED_CELSIUS: Final = 25.0
 #: A sensor that has not moved for so long although the bank took so much charge is stuck: that
 #: much warms any bank by more than a coarse step (0.2 C at 80 % is a degree or two; our choice).
 STUCK_HOURS: Final = 12.0
@@ -43,15 +47,16 @@ def _charging_celsius(watch: BankWatch) -> float | None:
 
 def _cold_charge(watch: BankWatch) -> float | None:
     """Degrees below the coldest allowed for charging, 0 while nothing charges."""
-    if watch.celsius is None:
+    celsius = watch.coldest
+    if celsius is None:
         return None
     if watch.rate <= 5.0 * IDLE_RATE:
         return 0.0
-    return max(0.0, watch.bank.chemistry.charge_celsius[0] - watch.celsius)
+    return max(0.0, watch.bank.chemistry.charge_celsius[0] - celsius)
 
 
 def _rate_detail(watch: BankWatch) -> Figures:
-    return (("amps", watch.amps), ("celsius", watch.celsius or 0.0))
+    return (("amps", watch.amps), ("celsius", watch.coldest or 0.0))
 
 
 def _runaway(watch: BankWatch) -> float | None:
@@ -92,6 +97,35 @@ def _above_freezing(watch: BankWatch) -> float | None:
     return watch.celsius - (low + (soc - low_soc) / (high_soc - low_soc) * (high - low))
 
 
+def _too_cold(watch: BankWatch) -> float:
+    return watch.bank.chemistry.charge_celsius[0] if watch.bank.chemistry.lead else LFP_COLDEST
+
+
+def _leap(watch: BankWatch) -> float | None:
+    leap = watch.warmth.leap
+    return None if leap is None else abs(leap)
+
+
+def _leap_detail(watch: BankWatch) -> Figures:
+    return (("celsius", watch.celsius or 0.0), ("could_be", watch.warmth.could_be or 0.0))
+
+
+def _off_air(watch: BankWatch) -> float | None:
+    """°C away from the air's long mean; a heated bank in frost is warm, but never hot."""
+    off, celsius = watch.warmth.off_air, watch.celsius
+    if off is None or celsius is None:
+        return None
+    return abs(off) if off < 0.0 or celsius > HEATED_CELSIUS else 0.0
+
+
+def _air_detail(watch: BankWatch) -> Figures:
+    return (("celsius", watch.celsius or 0.0), ("air", watch.warmth.air or 0.0))
+
+
+def _float_detail(watch: BankWatch) -> Figures:
+    return (("celsius", watch.celsius or 0.0), ("amps", watch.amps))
+
+
 def _stuck_hours(watch: BankWatch) -> float | None:
     if watch.celsius is None:
         return None
@@ -125,6 +159,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         deadband=2.0,
         on_delay=60.0,
         off_delay=300.0,
+        unit="celsius",
+        possible=(20.0, 90.0),
     ),
     Condition(
         name="bank-warm",
@@ -140,6 +176,49 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         deadband=2.0,
         on_delay=600.0,
         off_delay=600.0,
+        unit="celsius",
+        possible=(20.0, 90.0),
+    ),
+    Condition(
+        name="bank-cold",
+        words="The bank is so cold that it gives little, takes little, and may be harmed by use.",
+        causes=("frost in an unheated compartment", "a sensor that hangs in the air"),
+        first="Warm its compartment before you ask much of it or charge it hard.",
+        priority=Priority.LOW,
+        figure=lambda watch: watch.celsius,
+        limit=_too_cold,
+        below=True,
+        says="{figure:.1f} °C, in use down to {limit:.0f} °C",
+        source="common practice: lead-acid charged from -10 °C, LFP in use from -20 °C",
+        inputs=CELSIUS,
+        deadband=2.0,
+        on_delay=1800.0,
+        off_delay=1800.0,
+        unit="celsius",
+        possible=(-39.0, 20.0),
+    ),
+    Condition(
+        name="warming-in-float",
+        words="The bank grows warm in float: it turns the float current into heat.",
+        causes=(
+            "float voltage too high for its temperature",
+            "dried-out or shorted cells, thermal runaway beginning",
+            "heat from outside",
+        ),
+        first="Compare float voltage with the set-point; stop the source if it goes on warming.",
+        caution=CAUTION_GAS,
+        priority=Priority.MEDIUM,
+        figure=lambda watch: watch.warmth.float_excess,
+        limit=lambda _: 10.0,
+        says="{celsius:.1f} °C and rising in float, {figure:.0f} °C above its air, at {amps:.1f} A",
+        source="common practice: 10 °C over ambient; taken as 32 °C where nobody measures it",
+        inputs=CHARGING_WARM,
+        deadband=2.0,
+        on_delay=1800.0,
+        off_delay=1800.0,
+        detail=_float_detail,
+        unit="degrees",
+        possible=(2.0, 40.0),
     ),
     Condition(
         name="charging-frozen",
@@ -157,6 +236,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         detail=_rate_detail,
         cadence=Cadence.FAST,
         chemistries=LFP,
+        unit="degrees",
+        possible=(0.0, 20.0),
     ),
     Condition(
         name="electrolyte-may-freeze",
@@ -174,6 +255,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=600.0,
         off_delay=600.0,
         chemistries=LEAD,
+        unit="degrees",
+        possible=(0.0, 40.0),
     ),
     Condition(
         name="thermal-runaway",
@@ -203,6 +286,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=120.0,
         off_delay=600.0,
         detail=_runaway_detail,
+        unit="amps_per_amp_hour",
+        possible=(0.0005, 0.1),
     ),
     Condition(
         name="temperature-stuck",
@@ -224,6 +309,59 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         source="our choice: a fifth of the capacity warms any bank by more than one step",
         inputs=CHARGING_WARM,
         detail=_stuck_detail,
+        unit="hours",
+        possible=(1.0, 240.0),
+    ),
+    Condition(
+        name="temperature-leapt",
+        words=(
+            "The bank's temperature moved faster than any bank can warm or cool: the sensor came "
+            "off, or it is read wrongly. Compensation and temperature alarms cannot be trusted."
+        ),
+        causes=(
+            "a sensor that came off the battery",
+            "a sensor or connector that fails",
+            "scale or unit wrong in the device description, if it was changed just now",
+        ),
+        first="See that the sensor sits on a battery, then compare it with a thermometer.",
+        caution=CAUTION_POSTS,
+        priority=Priority.MEDIUM,
+        figure=_leap,
+        limit=lambda _: 10.0,
+        says="{celsius:.1f} °C where about {could_be:.0f} °C could be",
+        source="physics: tens of kilograms; 30 °C an hour is more than any heater makes",
+        inputs=CELSIUS,
+        deadband=3.0,
+        on_delay=300.0,
+        off_delay=300.0,
+        detail=_leap_detail,
+        unit="degrees",
+        possible=(3.0, 60.0),
+    ),
+    Condition(
+        name="temperature-off-air",
+        words=(
+            "The bank's temperature is far from that of the air it stands in: one of the two "
+            "sensors is wrong. Compensation and temperature alarms cannot be trusted."
+        ),
+        causes=(
+            "a sensor of the wrong type, or read with the wrong scale",
+            "a sensor that is not on the battery",
+            "the air sensor in the sun or outdoors",
+        ),
+        first="Compare both sensors with a thermometer.",
+        priority=Priority.MEDIUM,
+        figure=_off_air,
+        limit=lambda _: 25.0,
+        says="{celsius:.1f} °C in air of {air:.1f} °C over the last hours",
+        source="our choice: a bank follows its air within hours; runaway begins at 10 °C over it",
+        inputs=(Quantity.BANK_CELSIUS, Quantity.AMBIENT_CELSIUS),
+        deadband=5.0,
+        on_delay=3600.0,
+        off_delay=3600.0,
+        detail=_air_detail,
+        unit="degrees",
+        possible=(5.0, 80.0),
     ),
     Condition(
         name="temperature-missing",
@@ -240,5 +378,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         source="our choice: fifteen minutes in all, a bank moves by half a degree in it",
         inputs=(),
         off_delay=60.0,
+        unit="seconds",
+        possible=(0.0, 86400.0),
     ),
 )

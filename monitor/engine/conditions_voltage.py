@@ -8,6 +8,7 @@ from adapters.reading import Quantity
 from monitor.engine.condition import (
     ANY,
     CAUTION_GAS,
+    CAUTION_POSTS,
     LEAD,
     Cadence,
     Condition,
@@ -21,9 +22,11 @@ PAIR: Final = (Quantity.BANK_VOLTS, Quantity.BANK_AMPS)
 
 #: Above the highest set-point: charger 1 % and meter 0.5 % (common practice for each).
 TOLERANCE: Final = 0.015
-#: Volts per cell at which a lead-acid battery is empty at the 20 h rate (IEC 60896: 1.75 V), and
-#: an LFP cell as good as (common practice: 2.8 V, before protection at 2.5 V).
-EMPTY_PER_CELL: Final = {True: 1.75, False: 2.8}
+#: Lead-acid cells stand so far apart near full (common practice); LFP must not.
+CELL_SCATTER: Final = 0.10
+#: Hours of gassing in 24 that even a deep charge does not take (common practice: absorption takes
+#: 10 to 12 h at most).
+GASSING_HOURS: Final = 12.0
 #: A drop along leads that nobody measured, seen from the posts (engine: 2 to 15 mohm is common).
 LEAD_OHMS: Final = 0.015
 #: A hold is judged when it has been held so long, by a source seen as sure as this.
@@ -39,29 +42,8 @@ def _highest(watch: BankWatch) -> float:
     return watch.highest * (1.0 + TOLERANCE)
 
 
-def _empty(watch: BankWatch) -> float:
-    return EMPTY_PER_CELL[watch.bank.chemistry.lead]
-
-
-def _low_soc(watch: BankWatch) -> float | None:
-    """One standard deviation above the state of charge while that too is below the limit.
-
-    A bank that may be anywhere is not said to be low: the condition begins when the estimate and
-    its deviation are both below, ends when the estimate is back, and is left as it is between.
-    """
-    lowest, soc = watch.bank.lowest_soc, watch.soc
-    if lowest is None or soc is None or soc >= lowest:
-        return None if lowest is None else soc
-    at_most = soc + (watch.soc_sd or 0.0)
-    return at_most if at_most < lowest else None
-
-
-def _lowest_soc(watch: BankWatch) -> float:
-    return watch.bank.lowest_soc or 0.0
-
-
-def _soc_detail(watch: BankWatch) -> Figures:
-    return (("soc", watch.soc or 0.0), ("soc_sd", watch.soc_sd or 0.0))
+def _highest_cell(watch: BankWatch) -> float:
+    return _highest(watch) + (CELL_SCATTER if watch.bank.chemistry.lead else 0.0)
 
 
 def _set_point(watch: BankWatch) -> float | None:
@@ -182,40 +164,53 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=20.0,
         off_delay=60.0,
         cadence=Cadence.FAST,
+        unit="volts_per_cell",
+        possible=(1.5, 5.0),
     ),
     Condition(
-        name="under-voltage",
-        words="The bank's voltage has fallen to where it counts as empty.",
-        causes=("a bank that is empty", "a load beyond what it can carry", "a weak or dead cell"),
-        first="Switch loads off and charge soon: every hour empty costs capacity.",
+        name="cell-over-voltage",
+        words="One cell is above anything its chemistry asks for.",
+        causes=(
+            "cells that are no longer equally full",
+            "a battery management system that does not balance or does not open",
+            "a set-point for another chemistry",
+        ),
+        first="Stop charging; look at the cells one by one.",
+        caution=CAUTION_POSTS,
         priority=Priority.HIGH,
-        figure=lambda watch: watch.volts_per_cell,
-        limit=_empty,
-        below=True,
-        says="{figure:.2f} V per cell, empty at {limit:.2f} V",
-        source="1.75 V per lead-acid cell (IEC 60896), 2.8 V per LFP cell (common practice)",
-        inputs=VOLTS,
-        deadband=0.05,
-        on_delay=60.0,
-        off_delay=300.0,
+        figure=lambda watch: watch.cell.highest_volts,
+        limit=_highest_cell,
+        says="highest cell {figure:.3f} V, highest allowed {limit:.3f} V",
+        source="as for the bank; lead-acid cells scatter by 0.1 V in absorption (common practice)",
+        inputs=(Quantity.HIGHEST_CELL_VOLTS,),
+        deadband=0.03,
+        on_delay=20.0,
+        off_delay=60.0,
         cadence=Cadence.FAST,
+        unit="volts_per_cell",
+        possible=(1.5, 5.0),
     ),
     Condition(
-        name="below-lowest-soc",
-        words="The bank is below the lowest state of charge that its owner plans.",
-        causes=("more drawn than planned", "a charge that did not finish", "a standing draw"),
-        first="Charge, or shed loads that can wait.",
+        name="gassing-too-long",
+        words="The bank has been above its gassing voltage for half a day: it loses water.",
+        causes=(
+            "a source that holds absorption voltage for ever",
+            "set-points too high, or not compensated for a warm bank",
+            "equalizing too often",
+        ),
+        first="Find the source that holds it and lower it to float; check the electrolyte's level.",
+        caution=CAUTION_GAS,
         priority=Priority.MEDIUM,
-        figure=_low_soc,
-        limit=_lowest_soc,
-        below=True,
-        says="{soc:.2f} of full, give or take {soc_sd:.2f}; lowest planned {limit:.2f}",
-        source="the config, lowest_soc, with one standard deviation of the estimate below it too",
+        figure=lambda watch: watch.gassing.hours,
+        limit=lambda _: GASSING_HOURS,
+        says="{figure:.1f} h of the last 24 above the gassing voltage, at most {limit:.0f}",
+        source="common practice: 10 to 12 h of absorption, else investigate; gassing from memory",
         inputs=PAIR,
-        deadband=0.03,
-        on_delay=300.0,
-        off_delay=600.0,
-        detail=_soc_detail,
+        deadband=1.0,
+        on_delay=60.0,
+        chemistries=LEAD,
+        unit="hours",
+        possible=(1.0, 24.0),
     ),
     Condition(
         name="hold-above-set-point",
@@ -237,6 +232,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=600.0,
         off_delay=600.0,
         detail=_held_detail,
+        unit="fraction",
+        possible=(0.002, 0.1),
     ),
     Condition(
         name="hold-below-set-point",
@@ -263,6 +260,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=600.0,
         off_delay=600.0,
         detail=_held_detail,
+        unit="fraction",
+        possible=(0.002, 0.1),
     ),
     Condition(
         name="absorption-never-ends",
@@ -290,6 +289,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         off_delay=60.0,
         detail=_absorption_detail,
         chemistries=ANY,
+        unit="hours",
+        possible=(0.5, 72.0),
     ),
     Condition(
         name="equalize-not-allowed",
@@ -305,6 +306,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         inputs=PAIR,
         on_delay=600.0,
         off_delay=600.0,
+        unit="hours",
+        possible=(0.0, 48.0),
     ),
     Condition(
         name="not-full-for-days",
@@ -319,5 +322,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         inputs=PAIR,
         on_delay=60.0,
         chemistries=LEAD,
+        unit="days",
+        possible=(1.0, 365.0),
     ),
 )

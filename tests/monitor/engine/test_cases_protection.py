@@ -110,9 +110,11 @@ def test_the_discharge_side_opens_at_the_bottom(known: str, given: bool, seed: i
     assert run.macro_f1() > 0.95
     assert links(run.engine) == []
     other = {"report": "discharge-cut-off"}.get(known, "discharge-side-open")
-    assert run.conditions() <= {name, "under-voltage", "charge-side-open", "source-cut-off"} - {
-        other
-    }
+    low = {"cell-near-low-limit", "under-voltage", "under-voltage-at-rest"}
+    assert run.conditions() <= {name, *low, "charge-side-open", "source-cut-off"} - {other}
+    # warned before it opened
+    (warned,) = run.named("cell-near-low-limit")[:1]
+    assert warned.seconds / 3600.0 < open_at
     # over once charge comes in
     standing = {a.name for a in run.engine.snapshot().alarms if a.state == "unacknowledged"}
     assert name not in standing

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, SetPoints, Source, SourceKind
+from monitor.bank import CHEMISTRIES, SetPoints
 from monitor.engine import conditions
 from monitor.engine.alarms import Alarm, Trigger
 from monitor.engine.condition import Condition
@@ -20,8 +20,9 @@ from monitor.engine.site import SiteWatch
 from monitor.engine.snapshot import Priority, Stage
 from monitor.engine.source import SourceRoom
 from monitor.engine.watch import BankWatch, highest_per_cell
-from tests.monitor.engine import cases_tool
+from tests.monitor.engine import cases_bank, cases_supply, cases_tool
 from tests.monitor.engine.sites import bank
+from tests.monitor.engine.watched import sourced, watched
 
 ROWS: dict[str, Condition[Any]] = {
     row.name: row
@@ -34,26 +35,6 @@ ROWS: dict[str, Condition[Any]] = {
     )
     for row in table
 }
-
-
-def watched(chemistry: str = "agm", **figures: Any) -> BankWatch:
-    """A 200 Ah, 12 V bank at rest and in order, with these figures changed."""
-    set_points = SetPoints(14.4, 13.6, compensation_mv_per_celsius_per_cell=-4.0)
-    if chemistry == "lfp":
-        set_points = SetPoints(14.2, 13.5)
-    watch = BankWatch(bank(chemistry, set_points=set_points))
-    defaults = {
-        "volts": 12.7,
-        "celsius": 25.0,
-        "soc": 0.8,
-        "soc_sd": 0.03,
-        "stage": "rest",
-        "probability": 1.0,
-    }
-    for name, value in {**defaults, **figures}.items():
-        setattr(watch, name, value)
-    watch.highest = highest_per_cell(watch)
-    return watch
 
 
 def held(volts: float, stage: str, hours: float = 1.0, **figures: Any) -> BankWatch:
@@ -108,13 +89,6 @@ def cut(*means: tuple[float, float]) -> BankWatch:
     for volts, amps in (*means, (means[-1][0], 0.0)):
         watch.cut.look(volts, amps)
     return watch
-
-
-def sourced(**figures: Any) -> SourceRoom:
-    room = SourceRoom(Source("shore", "house", SourceKind.AC_CHARGER, 40.0), bank(), True)
-    for name, value in figures.items():
-        setattr(room, name, value)
-    return room
 
 
 def jointed(first_ohms: float, ohms: float) -> SourceRoom:
@@ -211,6 +185,8 @@ CASES: dict[str, tuple[Case, Case]] = {
         lambda: device(refused_share=0.08),
     ),
     "clock-jumped": (lambda: jumped(-3600.0), lambda: jumped(30.0)),
+    **cases_bank.CASES,
+    **cases_supply.CASES,
     **cases_tool.CASES,
 }
 

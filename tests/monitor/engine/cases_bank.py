@@ -1,0 +1,97 @@
+"""Cases of a bank's own figures: name: (raises it, comes close and must not)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Final
+
+from monitor.engine.watch import BankWatch
+from tests.monitor.engine.watched import watched
+
+Case = Callable[[], Any]
+
+
+def gassed(hours: int, volts_per_cell: float = 2.43) -> BankWatch:
+    """So many whole hours of the last day at that voltage, the rest of it at 2.25 V."""
+    watch = watched("flooded")
+    for minute in range(24 * 60):
+        volts = volts_per_cell if minute < hours * 60 else 2.25
+        watch.gassing.look(60.0 * minute, volts, 25.0, 60.0)
+    return watch
+
+
+def warmed(
+    *degrees: float, ambient: float | None = 15.0, floats: bool = False, last_minutes: int = 60
+) -> BankWatch:
+    """An hour at each of these temperatures, or less at the last, looked at every minute."""
+    watch = watched(celsius=degrees[-1], amps=0.4)
+    for minute in range(60 * (len(degrees) - 1) + last_minutes):
+        watch.warmth.look(60.0 * minute, degrees[minute // 60], ambient, floats)
+    return watch
+
+
+def overloaded(amps: float, **ratings: float) -> BankWatch:
+    return watched(bank_keys=ratings, amps=amps)
+
+
+CASES: Final[dict[str, tuple[Case, Case]]] = {
+    # 2.465 V per cell and 1.5 % are 2.502 V; a lone cell may stand 0.1 V higher.
+    "cell-over-voltage": (
+        lambda: watched("lfp", cell__highest_volts=3.72),
+        lambda: watched("lfp", cell__highest_volts=3.69),
+    ),
+    "cell-under-voltage": (
+        lambda: watched("lfp", cell__lowest_volts=2.45),
+        lambda: watched("lfp", cell__lowest_volts=2.55),
+    ),
+    "under-voltage-at-rest": (
+        lambda: watched(volts=11.6, idle_seconds=3600.0),
+        # under load, or a moment after it, that says nothing
+        lambda: watched(volts=11.6, idle_seconds=900.0),
+    ),
+    "inverter-cut-off-near": (
+        lambda: watched(volts=10.7, amps=-100.0),
+        lambda: watched(volts=10.9, amps=-100.0),
+    ),
+    "gassing-too-long": (lambda: gassed(13), lambda: gassed(11)),
+    "bank-cold": (lambda: watched(celsius=-11.0), lambda: watched("lfp", celsius=-19.0)),
+    "warming-in-float": (
+        lambda: warmed(20, 20, 20, 21, 22, 24, 26, 27, floats=True),
+        # as warm, but a day's sun warms the air as well
+        lambda: warmed(20, 20, 20, 21, 22, 24, 26, 27, ambient=24.0, floats=True),
+    ),
+    "temperature-leapt": (
+        lambda: warmed(20, 20, 55, last_minutes=6),
+        lambda: warmed(20, 20, 29, last_minutes=6),
+    ),
+    "temperature-off-air": (
+        lambda: warmed(*[45] * 8),
+        # a bank that is heated in hard frost
+        lambda: warmed(*[12] * 8, ambient=-22.0),
+    ),
+    "cable-overloaded": (
+        lambda: overloaded(-110.0, cable_amps=100.0),
+        lambda: overloaded(-104.0, cable_amps=100.0),
+    ),
+    "fuse-overloaded": (
+        lambda: overloaded(-112.0, fuse_amps=100.0),
+        lambda: overloaded(-108.0, fuse_amps=100.0),
+    ),
+    "cell-near-high-limit": (
+        lambda: watched("lfp", amps=30.0, cell__highest_volts=3.61),
+        # as high at rest: balancing
+        lambda: watched("lfp", amps=0.0, cell__highest_volts=3.61),
+    ),
+    "cell-near-low-limit": (
+        lambda: watched("lfp", amps=-30.0, cell__lowest_volts=2.85),
+        lambda: watched("lfp", amps=-30.0, cell__lowest_volts=2.95),
+    ),
+    "charge-near-cold-limit": (
+        lambda: watched("lfp", amps=30.0, celsius=1.0),
+        lambda: watched("lfp", amps=-30.0, celsius=1.0),
+    ),
+    "bank-near-hot-limit": (
+        lambda: watched("lfp", celsius=50.0, cell__warmest=56.0),
+        lambda: watched("lfp", celsius=50.0, cell__warmest=54.0),
+    ),
+}
