@@ -10,11 +10,8 @@ from typing import Final
 
 from adapters.reading import OwnLink
 from monitor.engine import (
-    conditions_balance,
-    conditions_charging,
     conditions_current,
     conditions_empty,
-    conditions_installation,
     conditions_protection,
     conditions_source,
     conditions_supply,
@@ -33,9 +30,6 @@ BANK: Final[tuple[Condition[BankWatch], ...]] = (
     *conditions_empty.CONDITIONS,
     *conditions_temperature.CONDITIONS,
     *conditions_current.CONDITIONS,
-    *conditions_charging.CONDITIONS,
-    *conditions_balance.CONDITIONS,
-    *conditions_installation.CONDITIONS,
     *conditions_protection.CONDITIONS,
 )
 SOURCE: Final[tuple[Condition[SourceRoom], ...]] = (
