@@ -37,6 +37,8 @@ COMMANDS: Final = {
     "replay": "play a capture or a CSV table, or work it out into tables",
     "record": "record the devices into a capture, without a screen",
     "bench": "serve a recording as a device on the wire",
+    "alarms": "the alarms of a capture, and how good they are as alarms",
+    "notify": "try the command that tells you of alarms",
     "check": "check the configuration and try each device once",
     "init": "write a configuration by answering questions",
     "capture": "verify, repair, import or export a capture",

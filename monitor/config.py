@@ -29,6 +29,7 @@ from monitor.config_keys import (
     read_table,
     set_point_volts,
 )
+from monitor.config_notify import Notify, read_notify
 
 __all__ = ["Config", "ConfigError", "DeviceConfig", "load_config", "parse_config"]
 
@@ -49,6 +50,7 @@ class Config:
     site: Site
     devices: tuple[DeviceConfig, ...] = ()
     descriptions: Mapping[str, str] = field(default_factory=dict)
+    notify: Notify = field(default_factory=Notify)
 
 
 def load_config(path: FilePath | str) -> Config:
@@ -79,6 +81,7 @@ def parse_config(
     )
     look = find or (descriptions or {}).get
     devices = read_devices(top.get("devices", {}), known_banks, sources, look, problems)
+    notify = read_notify(top.get("notify", {}), problems)
     problems.check()
     built = Site(
         banks=tuple(bank for bank in banks if bank is not None),
@@ -92,7 +95,7 @@ def parse_config(
         for device in devices
         if device.settings.description is not None
     }
-    return Config(name=name, text=text, site=built, devices=devices, descriptions=texts)
+    return Config(name, text, built, devices, texts, notify)
 
 
 _TOML_PLACE: Final = re.compile(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", re.S)

@@ -209,6 +209,7 @@ TOP: Final[Mapping[str, Key]] = {
     "banks": tables("banks"),
     "sources": tables("sources"),
     "devices": tables("devices"),
+    "notify": table("a table [notify]"),
 }
 
 SITE: Final[Mapping[str, Key]] = {

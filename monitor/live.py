@@ -193,6 +193,10 @@ class Live:
         """Give the engine a command, stamped with the time at which it is taken in."""
         self._in_loop(lambda: self._take(dataclasses.replace(command, seconds=self.now())))
 
+    def tell_link(self, device: str, up: bool, reason: str) -> None:
+        """Something of the tool's own failed or works again; from whatever thread."""
+        self._in_loop(lambda: self._take(LinkState(self.now(), device, up, reason)))
+
     async def acquire(self) -> None:
         """Poll every device until told to stop: what the thread does, in its own loop."""
         self._loop = asyncio.get_running_loop()

@@ -24,15 +24,18 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from monitor.commands.screens import ended_well, run_until_told
     from monitor.live import Live
+    from monitor.notify import notifying
 
+    config = config_of(arguments.config)
     live = Live(
-        config_of(arguments.config),
+        config,
         capture_path=arguments.out,
         state_path=arguments.state,
         raw_frames=arguments.raw,
     )
     print(f"recording into {arguments.out}; end with Ctrl-C", file=sys.stderr)
-    run_until_told(lambda: _tell_links(live), live, arguments.limit)
+    with notifying(live, config.notify):
+        run_until_told(lambda: _tell_links(live), live, arguments.limit)
     closing = live.closing
     if closing is not None:
         print(f"{arguments.out}: {closing.written} rows")

@@ -43,18 +43,20 @@ def play(recorded: Recorded, arguments: argparse.Namespace) -> int:
     return dashboard(feed, arguments, cautions=False)
 
 
-def watch(live: Live, arguments: argparse.Namespace) -> int:
+def watch(live: Live, arguments: argparse.Namespace, *, bell: bool = False) -> int:
     """The devices, on the screen or as lines until the program is told to stop."""
     if arguments.plain or not on_a_terminal():
         run_until_told(lambda: print_lines(live), live, None)
         status = 0
     else:
-        status = dashboard(live, arguments, cautions=True)
+        status = dashboard(live, arguments, cautions=True, bell=bell)
     ended_well(live)
     return status
 
 
-def dashboard(feed: Any, arguments: argparse.Namespace, *, cautions: bool) -> int:
+def dashboard(
+    feed: Any, arguments: argparse.Namespace, *, cautions: bool, bell: bool = False
+) -> int:
     """The screen. Safety cautions are shown once where hands may go near posts."""
     from monitor.dashboard.app import run_dashboard
     from monitor.dashboard.themes import THEME_NAMES
@@ -71,6 +73,7 @@ def dashboard(feed: Any, arguments: argparse.Namespace, *, cautions: bool) -> in
         theme=arguments.theme,
         signs=Signs.BLOCKS if _can_show("█") else Signs.LETTERS,
         who=os.environ.get("USER") or "dashboard",
+        bell=bell,
         show_cautions=cautions and not mark.exists(),
         on_cautions_read=lambda: _leave_mark(mark),
     )

@@ -21,11 +21,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from monitor.commands.screens import watch
     from monitor.live import Live
+    from monitor.notify import notifying
 
+    config = config_of(arguments.config)
     live = Live(
-        config_of(arguments.config),
+        config,
         capture_path=arguments.capture,
         state_path=arguments.state,
         raw_frames=arguments.raw,
     )
-    return watch(live, arguments)
+    with notifying(live, config.notify):
+        return watch(live, arguments, bell=config.notify.bell)

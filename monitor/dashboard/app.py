@@ -34,6 +34,7 @@ from monitor.dashboard.widgets.blocks import Signs
 from monitor.engine.snapshot import AlarmView, Snapshot
 from monitor.feed import Feed
 from monitor.words.figures import Clock
+from monitor.words.sentences import rings
 from monitor.words.texts import FEED_ENDED, FEED_QUIET, HOW_TO_LEAVE, feed_failed
 
 #: Hours in the trend, in the order of the key that changes them.
@@ -78,6 +79,7 @@ class Dashboard(App[int]):
         theme: str | None = None,
         signs: Signs = Signs.BLOCKS,
         who: str = "dashboard",
+        bell: bool = False,
     ) -> None:
         # Without colour the filter is chosen here and now: with terminal colours it drops every
         # colour, otherwise it would still send greys.
@@ -90,6 +92,8 @@ class Dashboard(App[int]):
         self.zone = zone
         self.signs = signs
         self.who = who
+        self.bells = bell
+        self._rung: frozenset[tuple[str, str]] = frozenset()
         self.bank_index = 0
         self.window_seconds = WINDOWS[0]
         self.stalled = ""
@@ -171,7 +175,16 @@ class Dashboard(App[int]):
         return View(self.snapshot, self.bank_index, Clock(offset, self.zone), self.stalled)
 
     def watch_snapshot(self) -> None:
+        self._ring()
         self.redraw()
+
+    def _ring(self) -> None:
+        """The terminal's bell at an alarm that was not there before, where it is wanted."""
+        alarms = self.snapshot.alarms if self.snapshot is not None else ()
+        unseen = frozenset((a.target, a.name) for a in alarms if rings(a))
+        if self.bells and unseen - self._rung:
+            self.bell()
+        self._rung = unseen
 
     def redraw(self) -> None:
         """Let every screen that is open show what changed."""
@@ -306,6 +319,7 @@ def run_dashboard(
     theme: str | None = None,
     signs: Signs = Signs.BLOCKS,
     who: str = "dashboard",
+    bell: bool = False,
 ) -> int:
     """Show `feed` until the person leaves: 0; or 1, and one line on stderr, where it failed."""
     board = Dashboard(
@@ -316,6 +330,7 @@ def run_dashboard(
         theme=theme,
         signs=signs,
         who=who,
+        bell=bell,
     )
     code = board.run(mouse=mouse)
     if board.failure:

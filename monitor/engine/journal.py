@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, Final
 
-from monitor.engine.snapshot import Event, EventKind, Fact, Priority
+from monitor.engine.snapshot import AlarmState, Event, EventKind, Fact, Priority
+
+#: Between the state before and the state after, in the words of an alarm's event.
+MOVED: Final = " -> "
+_STATES: Final = {str(state): state for state in AlarmState}
 
 
 class Journal:
@@ -36,3 +40,11 @@ class Journal:
         events = tuple(self.fresh)
         self.fresh.clear()
         return events
+
+
+def state_after(event: Event) -> AlarmState | None:
+    """The state that an alarm moved to, from its event; None for any other event."""
+    before, arrow, after = event.words.partition(MOVED)
+    if event.kind is not EventKind.ALARM or not arrow or before not in _STATES:
+        return None
+    return _STATES.get(after.partition(" (")[0])

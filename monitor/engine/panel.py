@@ -9,7 +9,7 @@ from adapters.reading import Quantity
 from monitor.engine.alarms import Alarm, Trigger
 from monitor.engine.condition import Cadence, Condition
 from monitor.engine.grouping import CAUSES, EXPLAINS, Group
-from monitor.engine.journal import Journal
+from monitor.engine.journal import MOVED, Journal
 from monitor.engine.snapshot import AlarmState, EventKind, Priority
 from monitor.engine.state import Json, dump, restore
 
@@ -101,7 +101,7 @@ class Panel(Generic[W]):
             EventKind.ALARM,
             alarm.condition.name,
             self.target,
-            f"{before} -> {alarm.state}{reason}",
+            f"{before}{MOVED}{alarm.state}{reason}",
             alarm.facts if trigger is Trigger.RAISE else (),
             alarm.condition.priority,
         )

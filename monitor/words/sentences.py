@@ -314,6 +314,11 @@ def unseen(alarm: AlarmView) -> bool:
     return alarm.state in UNSEEN_STATES
 
 
+def rings(alarm: AlarmView) -> bool:
+    """Worth a sound: true now, not yet seen, and not heard again and again already."""
+    return unseen(alarm) and not over(alarm) and not alarm.chattering
+
+
 def over(alarm: AlarmView) -> bool:
     """The condition is gone; it only waits to be seen."""
     return alarm.state is AlarmState.RETURNED
