@@ -16,10 +16,11 @@ from pathlib import Path as FilePath
 from typing import Any, Final
 
 from adapters.checked_toml import shown
-from monitor.bank import Bank, Link, SetPoints, Site, Source, SourceKind
+from monitor.bank import Bank, Link, Override, Protection, SetPoints, Site, Source, SourceKind
 from monitor.config_devices import DeviceConfig, Find, bank_of, find_beside, read_devices, read_text
 from monitor.config_keys import (
     BANK,
+    PROTECTION,
     SET_POINTS,
     SITE,
     SOURCE,
@@ -29,6 +30,7 @@ from monitor.config_keys import (
     read_table,
     set_point_volts,
 )
+from monitor.config_limits import BANK_ROWS, SOURCE_ROWS, read_limits
 from monitor.config_notify import Notify, read_notify
 
 __all__ = ["Config", "ConfigError", "DeviceConfig", "load_config", "parse_config"]
@@ -39,6 +41,9 @@ DEFAULT_NAME: Final = "ampwright.toml"
 #: Set-points are bounded by 5 % of capacity a hundredfold: an end-of-charge current above a quarter
 #: of the capacity in amps is no end of charge (common practice: 0.5 to 5 %).
 _END_OF_CHARGE_SHARE: Final = 0.25
+#: Shares of the nominal volts between which an inverter gives up (common practice: 10.0 to 11.5 V
+#: of 12 V, a little more for LFP).
+_INVERTER_SHARE: Final = (0.75, 1.05)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +87,8 @@ def parse_config(
     look = find or (descriptions or {}).get
     devices = read_devices(top.get("devices", {}), known_banks, sources, look, problems)
     notify = read_notify(top.get("notify", {}), problems)
+    overrides = read_limits(top.get("limits", {}), ("limits",), problems)
+    overrides += _overrides(top, problems)
     problems.check()
     built = Site(
         banks=tuple(bank for bank in banks if bank is not None),
@@ -89,6 +96,7 @@ def parse_config(
         links=tuple(Link(device.settings.name, device.period_seconds) for device in devices),
         latitude=site.get("latitude"),
         longitude=site.get("longitude"),
+        overrides=overrides,
     )
     texts = {
         device.settings.description_name: device.settings.description
@@ -119,6 +127,23 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         raise ConfigError((f"{name}:1: expected TOML, found brackets without end",)) from None
 
 
+def _overrides(top: Mapping[str, Any], problems: Problems) -> tuple[Override, ...]:
+    """What is said of the conditions of single banks and sources."""
+    found: tuple[Override, ...] = ()
+    for name, table in top.get("banks", {}).items():
+        given = table.get("limits")
+        if isinstance(given, Mapping):
+            path = ("banks", name, "limits")
+            kind = table.get("chemistry")
+            found += read_limits(given, path, problems, BANK_ROWS, name, kind)
+    for name, table in top.get("sources", {}).items():
+        given = table.get("limits")
+        if isinstance(given, Mapping):
+            path = ("sources", name, "limits")
+            found += read_limits(given, path, problems, SOURCE_ROWS, name)
+    return found
+
+
 def _bank(bank_id: str, given: Mapping[str, object], problems: Problems) -> Bank | None:
     path = ("banks", bank_id)
     before = len(problems.found)
@@ -126,6 +151,8 @@ def _bank(bank_id: str, given: Mapping[str, object], problems: Problems) -> Bank
     values = read_table(given, BANK, path, problems, required)
     inside = (*path, "set_points")
     points = read_table(values.get("set_points", {}), SET_POINTS, inside, problems)
+    guarded = (*path, "protection")
+    protection = read_table(values.get("protection", {}), PROTECTION, guarded, problems)
     if len(problems.found) > before:
         return None
     bank = Bank(
@@ -138,8 +165,13 @@ def _bank(bank_id: str, given: Mapping[str, object], problems: Problems) -> Bank
         lowest_soc=values.get("lowest_soc"),
         standing_amps=values.get("standing_amps"),
         set_points=SetPoints(**{("float_" if k == "float" else k): v for k, v in points.items()}),
+        cable_amps=values.get("cable_amps"),
+        fuse_amps=values.get("fuse_amps"),
+        inverter_cut_off_volts=values.get("inverter_cut_off_volts"),
+        protection=Protection(**protection),
     )
     _check_layout(bank, path, problems)
+    _check_cut_offs(bank, path, problems)
     _check_volts(bank, points, inside, problems)
     return bank
 
@@ -151,6 +183,22 @@ def _check_layout(bank: Bank, path: tuple[str, ...], problems: Problems) -> None
             f"a number that divides the {bank.cells} cells in series of {bank.nominal_volts} V",
             str(bank.series),
             "two 6 V batteries in series make 12 V: series = 2",
+        )
+
+
+def _check_cut_offs(bank: Bank, path: tuple[str, ...], problems: Problems) -> None:
+    low, high = (share * bank.nominal_volts for share in _INVERTER_SHARE)
+    volts = bank.inverter_cut_off_volts
+    if volts is not None and not low <= volts <= high:
+        problems.add(
+            (*path, "inverter_cut_off_volts"),
+            f"{low:g} to {high:g} V for a bank of {bank.nominal_volts} V",
+            f"{volts:g}",
+            "give the volts of the whole bank",
+        )
+    if bank.chemistry.lead and bank.protection != Protection():
+        problems.add(
+            (*path, "protection"), "none on a lead-acid bank", "one", "it is for lfp: remove it"
         )
 
 
@@ -204,4 +252,8 @@ def _source(
         bank=bank,
         kind=values.get("kind", SourceKind.UNKNOWN),
         rated_amps=values.get("rated_amps"),
+        cable_amps=values.get("cable_amps"),
+        fuse_amps=values.get("fuse_amps"),
+        ac_volts=values.get("ac_volts"),
+        ac_expected=values.get("ac_expected", False),
     )

@@ -155,6 +155,12 @@ def text(expected: str) -> Key:
     return Key(expected, read)
 
 
+def truth(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise Refused("write true or false, without quotes")
+    return value
+
+
 def span(expected: str, low: float, high: float) -> Key:
     def read(value: object) -> tuple[float, float]:
         if not isinstance(value, list) or len(value) != 2:
@@ -209,6 +215,7 @@ TOP: Final[Mapping[str, Key]] = {
     "banks": tables("banks"),
     "sources": tables("sources"),
     "devices": tables("devices"),
+    "limits": table("tables [limits.CONDITION]"),
     "notify": table("a table [notify]"),
 }
 
@@ -229,6 +236,19 @@ BANK: Final[Mapping[str, Key]] = {
     "lowest_soc": number("a fraction from 0 up to 0.95", 0.0, 0.95, _FRACTION),
     "standing_amps": number("amps from 0 to 50", 0.0, 50.0, "a draw is written without a sign"),
     "set_points": table("a table [banks.NAME.set_points]"),
+    "cable_amps": number("amps above 0 up to 2000", 0.0, 2000.0, above=True),
+    "fuse_amps": number("amps above 0 up to 2000", 0.0, 2000.0, above=True),
+    "inverter_cut_off_volts": number("volts of the whole bank above 0", 0.0, 60.0, above=True),
+    "protection": table("a table [banks.NAME.protection]"),
+    "limits": table("tables [banks.NAME.limits.CONDITION]"),
+}
+
+#: Where an LFP battery's own protection opens: beyond these no cell lives (cell data sheets).
+PROTECTION: Final[Mapping[str, Key]] = {
+    "high_cell_volts": number("volts of one cell from 3.4 to 4.2", 3.4, 4.2, "it is per cell"),
+    "low_cell_volts": number("volts of one cell from 2.0 to 3.2", 2.0, 3.2, "it is per cell"),
+    "low_celsius": number("°C from -30 to 15", -30.0, 15.0),
+    "high_celsius": number("°C from 35 to 80", 35.0, 80.0),
 }
 
 _PER_CELL = "it is per cell: -24 mV of a 12 V lead bank is -4"
@@ -259,6 +279,11 @@ SOURCE: Final[Mapping[str, Key]] = {
         {kind.value: kind for kind in SourceKind},
     ),
     "rated_amps": number("amps above 0 up to 1000", 0.0, 1000.0, above=True),
+    "cable_amps": number("amps above 0 up to 2000", 0.0, 2000.0, above=True),
+    "fuse_amps": number("amps above 0 up to 2000", 0.0, 2000.0, above=True),
+    "ac_volts": number("nominal AC volts from 100 to 240", 100.0, 240.0),
+    "ac_expected": Key("true or false", truth),
+    "limits": table("tables [sources.NAME.limits.CONDITION]"),
 }
 
 #: What every device has; other keys are options of its adapter, which checks them itself.

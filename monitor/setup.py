@@ -130,6 +130,21 @@ _CAUTION: Final = """\
 # Follow the maker's manual and local codes; where these call for a licensed person, call one."""
 
 
+#: Parsed, uncommented, by a test.
+_LIMITS_EXAMPLE: Final = """
+# Ratings, if you know them: what goes beyond them is told.
+# In [banks.house]:    fuse_amps = 250, cable_amps = 200, inverter_cut_off_volts = 10.5
+# In [sources.NAME]:   fuse_amps = 60, cable_amps = 70, ac_volts = 120, ac_expected = true
+#
+# What counts as abnormal can be changed, a table for each condition by its name. A limit carries
+# its unit; delays are in seconds; priority is low, medium or high; off = true: not judged at all.
+# [limits.bank-hot]
+# limit_celsius = 48
+# on_delay_seconds = 120
+# [banks.house.limits.not-full-for-days]
+# off = true"""
+
+
 def write_config(path: Path, ask: Ask, say: Say) -> None:
     """Ask, and write the file. Refuses to write over one that exists."""
     if path.exists():
@@ -168,6 +183,7 @@ def _sections(ask: Ask, say: Say) -> Iterator[str]:
     if len(site) == len(_SITE):
         yield "\n[site]"
         yield from _lines(_SITE, site)
+    yield _LIMITS_EXAMPLE
 
 
 def _set_points(bank: dict[str, Any], ask: Ask, say: Say) -> dict[str, Any]:

@@ -22,6 +22,7 @@ from monitor.engine.align import Alignment
 from monitor.engine.commands import carry_out
 from monitor.engine.device import NOT_HEARD, Device, duration
 from monitor.engine.journal import Journal
+from monitor.engine.overrides import adjusted
 from monitor.engine.panel import Panel
 from monitor.engine.rooms import BankRooms
 from monitor.engine.site import SiteWatch
@@ -96,7 +97,9 @@ class Engine:
             BankRooms(site, view.bank, view, self.journal) for view in self.alignment.banks
         ]
         self.device_panels: dict[str, Panel[Device]] = {}
-        self.site_panel = Panel("site", self.site_watch, conditions.SITE, self.journal)
+        self.site_panel = Panel(
+            "site", self.site_watch, adjusted(conditions.SITE, site), self.journal
+        )
         self._next_look = BEFORE_ALL
         self._next_minute = BEFORE_ALL
         self._owners = self._source_owners()
@@ -249,7 +252,7 @@ class Engine:
         if panel is None:
             device = self.alignment.device(name)
             table = conditions.OWN_LINK[OwnLink(name)] if device.own else conditions.DEVICE
-            panel = Panel(name, device, table, self.journal)
+            panel = Panel(name, device, adjusted(table, self.site), self.journal)
             self.device_panels[name] = panel
         return panel
 

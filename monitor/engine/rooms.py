@@ -18,6 +18,7 @@ from monitor.engine.forecast import Forecast
 from monitor.engine.grouping import Group
 from monitor.engine.journal import Journal
 from monitor.engine.learned import OF_THE_BANK, Ledger
+from monitor.engine.overrides import adjusted, switched_off
 from monitor.engine.panel import Panel
 from monitor.engine.posts_lead import PostsLead
 from monitor.engine.setpoints import Level
@@ -86,11 +87,12 @@ class BankRooms:
         self.forecast = Forecast(site, bank, sources)
         self.watch = BankWatch(bank)
         table = [row for row in conditions.BANK if bank.chemistry.name in row.chemistries]
-        self.panel = Panel(bank.id, self.watch, table, journal)
+        self.panel = Panel(bank.id, self.watch, adjusted(table, site, bank.id), journal)
         alone = len(sources) == 1
         self.sources = [SourceRoom(source, bank, alone, self.posts_lead) for source in sources]
         self.source_panels = [
-            Panel(room.source.id, room, conditions.SOURCE, journal) for room in self.sources
+            Panel(room.source.id, room, adjusted(conditions.SOURCE, site, room.source.id), journal)
+            for room in self.sources
         ]
         Group(bank.id, [self.panel, *self.source_panels])
         #: True once a first pair of volts and amps was believed.
@@ -407,4 +409,10 @@ class BankRooms:
             facts.append(Fact("no-temperature", text))
         if self.bank.set_points.absorption is None:
             facts.append(Fact("set-points-unknown", "set-points are not configured: learned"))
+        off = switched_off(conditions.BANK, self.site, self.bank.id)
+        for room in self.sources:
+            off += switched_off(conditions.SOURCE, self.site, room.source.id)
+        if off:
+            names = ", ".join(dict.fromkeys(off))
+            facts.append(Fact("switched-off", f"not judged, as the config says: {names}"))
         return facts
