@@ -4,13 +4,14 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check install install-test picture captures score reference speed seeded slow clean help
+.PHONY: demo test check install install-test picture captures score score-faults reference speed seeded slow clean help
 
 help:
 	@echo 'make demo      open the dashboard on a capture that comes with it'
 	@echo 'make test      everything that must hold: check, then the quick suites'
 	@echo 'make check     lint, format, types, direction of imports'
 	@echo 'make score     the engine against known truth (some minutes)'
+	@echo 'make score-faults  each fault capture: found as what, how late, what else cried'
 	@echo 'make reference remake the frozen references and fail on drift (heavy libraries)'
 	@echo 'make speed     readings a second, split by room'
 	@echo 'make seeded    seeded mistakes that the quick suite must catch'
@@ -36,6 +37,9 @@ picture: .venv/installed
 
 score: .venv/installed-test
 	$(BIN)/python -m tests.reference.score
+
+score-faults: .venv/installed-test
+	$(BIN)/python -m tests.reference.score_faults
 
 speed: .venv/installed-test
 	$(BIN)/python -m tests.reference.speed

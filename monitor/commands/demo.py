@@ -1,4 +1,4 @@
-"""`ampwright demo`: a recording that comes with the program."""
+"""`ampwright demo`: a recording that comes with the program, or a coach with something wrong."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import contextlib
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from monitor.commands.options import add_looks, rate
 from monitor.mishaps import Refusal
@@ -15,18 +15,34 @@ from monitor.mishaps import Refusal
 #: The one that is shown where none is named: three days of shore power, sun, loads and a fault.
 DEFAULT: Final = "pinewater"
 
+if TYPE_CHECKING:
+    from monitor.recorded import Recorded
+
+#: A fault is shown from so long before it begins: ten seconds at the usual pace.
+BEFORE_SECONDS: Final = 600.0
+#: What grows slowly needs so long to be seen, hours (our choice).
+AFTER_HOURS: Final = 24.0
+
 _ENDINGS: Final = (".capture.gz", ".capture")
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("name", nargs="?", metavar="NAME", help="which one (see --list)")
     parser.add_argument("--list", action="store_true", help="what recordings there are")
+    parser.add_argument(
+        "--fault", metavar="NAME", help="a simulated coach with this fault; list shows all"
+    )
     parser.add_argument("--rate", type=rate, metavar="N", help="recorded seconds a second, or max")
     add_looks(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     from monitor.commands.screens import play
+
+    if arguments.fault is not None:
+        if arguments.name is not None:
+            raise Refusal("--fault: expected it alone, found a recording too; leave one out")
+        return _fault(arguments)
     from monitor.recorded import open_recorded
     from replay.capture import open_capture
 
@@ -43,6 +59,44 @@ def run(arguments: argparse.Namespace) -> int:
         raise Refusal(f'expected one of {", ".join(names)}, found "{name}"')
     with shipped_path(name) as path:
         return play(open_recorded(path), arguments)
+
+
+def _fault(arguments: argparse.Namespace) -> int:
+    from monitor.commands.screens import play
+    from replay.coach.faults import FAULTS
+
+    if arguments.fault == "list":
+        for fault in FAULTS.values():
+            print(f"{fault.name}: {fault.words}")
+        return 0
+    recorded, onset = with_fault(arguments.fault)
+    return play(recorded, arguments, begin=max(0.0, onset - BEFORE_SECONDS))
+
+
+def with_fault(name: str) -> tuple[Recorded, float]:
+    """The coach on which a fault is seen best, simulated while it plays; when the fault begins."""
+    from dataclasses import replace
+
+    from monitor.config import parse_config
+    from monitor.config_keys import nearest
+    from monitor.recorded import Recorded
+    from replay.coach.faults import FAULTS
+    from replay.coach.simulated import SimulatedRecording
+    from replay.coach.stories import STORIES
+
+    fault = FAULTS.get(name)
+    if fault is None:
+        advice = nearest(name.replace("-", "_"), FAULTS)
+        advice = advice if advice.startswith("did") else "see: ampwright demo --fault list"
+        raise Refusal(f'--fault: expected the name of a fault, found "{name}"; {advice}')
+    story = STORIES[fault.story]
+    hours = max(story.hours, fault.onset_hours + AFTER_HOURS)
+    scenario = replace(
+        story, faults=(), hours=hours, words=f"{story.words}; {fault.words}"
+    ).with_fault(name)
+    recording = SimulatedRecording(scenario)
+    config = parse_config(recording.header.config, f"the coach {story.name}")
+    return Recorded(recording, config.site, None, config), 3600.0 * fault.onset_hours
 
 
 def shipped() -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import contextlib
+import itertools
 import math
 import os
 import signal
@@ -30,16 +31,20 @@ _LINES_EVERY_SECONDS: Final = 60.0
 _HEARING_SECONDS: Final = 30.0
 
 
-def play(recorded: Recorded, arguments: argparse.Namespace) -> int:
-    """A recording, on the screen or as lines."""
+def play(recorded: Recorded, arguments: argparse.Namespace, *, begin: float | None = None) -> int:
+    """A recording, on the screen or as lines; shown from `begin`, with all before it known."""
     if arguments.plain or not on_a_terminal():
-        print_recording(recorded, arguments.rate if arguments.rate is not None else math.inf)
+        pace = arguments.rate if arguments.rate is not None else math.inf
+        print_recording(recorded, pace, begin)
         return 0
     from monitor.played import Played
     from replay.player import Player
 
     pace = arguments.rate if arguments.rate is not None else SCREEN_RATE
-    feed = Played(Player(recorded.recording, pace), recorded.site, recorded.state)
+    player = Player(recorded.recording, pace)
+    if begin is not None:
+        player.seek(begin)
+    feed = Played(player, recorded.site, recorded.state)
     return dashboard(feed, arguments, cautions=False)
 
 
@@ -87,8 +92,11 @@ def ended_well(live: Live) -> None:
         raise Refusal(live.closing.trouble)
 
 
-def print_recording(recorded: Recorded, rate: float) -> None:
-    """What changes, a line each, from the beginning of a recording to its end."""
+def print_recording(recorded: Recorded, rate: float, shown_from: float | None = None) -> None:
+    """What changes, a line each, from the beginning of a recording, or a place in it, to its end.
+
+    What lies before that place is taken in as fast as it goes.
+    """
     from adapters.reading import Reading
     from monitor.engine.engine import Engine
     from monitor.plain import Teller
@@ -97,8 +105,13 @@ def print_recording(recorded: Recorded, rate: float) -> None:
     engine, teller = Engine(recorded.site, recorded.state), Teller()
     look_at = -math.inf
     unheard = {link.device for link in recorded.site.links}
-    begin = recorded.recording.start + _HEARING_SECONDS
-    for value in paced(recorded.recording.inputs(), rate):
+    start = recorded.recording.start if shown_from is None else shown_from
+    begin = start + _HEARING_SECONDS
+    inputs = iter(recorded.recording.inputs())
+    if shown_from is not None:
+        for value in itertools.takewhile(lambda value: value.seconds < start, inputs):
+            engine.step(value)
+    for value in paced(inputs, rate):
         events = engine.step(value)
         if isinstance(value, Reading):
             unheard.discard(value.device)
