@@ -121,7 +121,7 @@ class SunSpecAdapter:
         self._map, self._readers, self._look_again = None, (), None
         found_map = await find_map(self._read, self._bases)
         seen: dict[Found, ModelValues] = {}
-        cut_short, silent = bool(found_map.trouble), 0
+        cut_short, silent = found_map.cut_short, 0
         for found in found_map.models:
             if found.id in USED_MODELS or found.id == IDENTITY:
                 look = await self._look(found) if silent < _SILENT_IN_A_ROW else None
@@ -162,7 +162,7 @@ class SunSpecAdapter:
         fresh: dict[Found, ModelValues] = {}
         silent, last = 0, ""
         for reader in sorted(self._readers, key=lambda reader: reader.failures):
-            if reader.resting:
+            if reader.rests():
                 continue
             try:
                 fresh[reader.found] = await reader.read(self._read)

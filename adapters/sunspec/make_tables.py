@@ -42,6 +42,9 @@ def _model(folder: Path, number: int) -> str:
     inner = group.get("groups", [])
     if len(inner) > 1 or any(each.get("groups") for each in inner):
         raise ValueError(f"{file}: one repeating group at most can be read; found more")
+    names = {point["name"] for point in group["points"]}
+    if not {p["sf"] for g in (group, *inner) for p in g["points"] if "sf" in p} <= names:
+        raise ValueError(f"{file}: every scale factor must be a point of the model itself")
     rows = f'"points": [\n{_rows(group)}\n]'
     if inner:
         count = json.dumps(inner[0]["count"])
@@ -58,8 +61,6 @@ def _rows(group: Mapping[str, Any]) -> str:
 
 def _row(point: Mapping[str, Any]) -> Iterator[object]:
     """Name, type, registers, scale factor, unit; and code to name where there are names."""
-    if not isinstance(point.get("sf", ""), str):
-        raise ValueError(f"point {point['name']}: its scale factor must be a point; found a number")
     yield point["name"]
     yield point["type"]
     yield point["size"]

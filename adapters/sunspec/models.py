@@ -2,8 +2,8 @@
 
 A model is a run of registers: id, length, points one after the other, then perhaps a group of
 points that repeats. `models.json` holds the definitions (`make_tables.py` made it, `NOTICE` has
-its licence). Registers are big-endian; a point is scaled by a power of ten that another point of
-its group or model holds, and each type has a value that means "not implemented".
+its licence). Registers are big-endian; a point is scaled by a power of ten that a point of its
+model holds, and each type has a value that means "not implemented".
 
 What a device states is not trusted further than it reaches: a model shorter than its definition
 has fewer points, a count of groups is bounded by the length.
@@ -162,12 +162,12 @@ def decode(model: Model, length: int, words: Words) -> Values:
         if place.point.type != _PAD and all(at in words for at in range(place.offset, place.end)):
             values = groups[place.group - 1] if place.group else fixed
             values[place.point.name] = _raw(place.point, place.offset, words)
-    raw_fixed = dict(fixed)
+    powers = dict(fixed)
     for points, values in ((model.points, fixed), *_grouped(model, groups)):
         for name, value in values.items():
             scale = points[name].scale
             if scale is not None:
-                values[name] = _scaled(value, values.get(scale, raw_fixed.get(scale)))
+                values[name] = _scaled(value, powers.get(scale))
     return Values(fixed, tuple(groups))
 
 

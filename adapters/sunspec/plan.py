@@ -191,7 +191,7 @@ def _parts(seen: Seen, choices: Choices) -> Iterator[Part]:
     for found, values in seen.items():
         if found.id not in USED_MODELS:
             continue
-        for side in dict.fromkeys(m.side for m in MEANINGS if found.id in m.models):
+        for side in sorted({m.side for m in MEANINGS if found.id in m.models}):
             for group in range(1, len(values.groups) + 1) if side == "group" else (0,):
                 usual = _usual_role(found, side, group, values)
                 role = choices.roles.get(part_name(found, side, group), usual)

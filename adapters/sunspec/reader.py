@@ -66,9 +66,8 @@ class ModelReader:
         self._beat_since = self._looked = clock()
         self._beats = False
 
-    @property
-    def resting(self) -> bool:
-        """True while the model is left alone; counts the polls down."""
+    def rests(self) -> bool:
+        """Whether the model is left alone in this poll, which counts as one of its rest."""
         self._rest = max(0, self._rest - 1)
         return self._rest > 0
 

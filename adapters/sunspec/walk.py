@@ -27,6 +27,8 @@ BASES: Final = (40_000, 0, 50_000)
 MARKER: Final = (0x5375, 0x6E53)
 END_ID: Final = 0xFFFF
 
+_NO_ANSWER: Final = "the device does not answer"
+
 #: More models than any device has (a few dozen, from memory): a walk through garbage must end.
 _MOST_MODELS: Final = 256
 
@@ -56,6 +58,11 @@ class DeviceMap:
     base: int
     models: tuple[Found, ...]
     trouble: str = ""
+
+    @property
+    def cut_short(self) -> bool:
+        """The walk ended in silence: there may be more."""
+        return self.trouble.startswith(_NO_ANSWER)
 
 
 async def find_map(read: Read, bases: Sequence[int] = BASES) -> DeviceMap:
@@ -130,7 +137,7 @@ async def _header(read: Read, address: int) -> tuple[int, int] | str:
         except LinkLost:
             raise
         except LinkError:
-            return "the device does not answer"
+            return _NO_ANSWER
 
 
 async def _pair(read: Read, address: int) -> tuple[int, int] | str:

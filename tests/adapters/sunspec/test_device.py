@@ -179,7 +179,22 @@ async def test_the_newer_ac_model_counts_its_states_from_0() -> None:
         asked = len(adapter.device.requests)
         assert told(await adapter.poll()) == AC_SIDE
         assert len(adapter.device.requests) == asked + 1  # 155 registers, of which 123 are needed
-        assert told(await adapter.poll())[roof(Q.REPORTED_STAGE)] == "off"
+
+
+@pytest.mark.parametrize(
+    ("number", "point", "stages"),
+    [
+        (701, "InvSt", {0: "off", 1: "off", 2: "unknown", 3: "unknown", 6: "fault", 7: "off"}),
+        (103, "St", {1: "off", 2: "off", 3: "unknown", 4: "unknown", 7: "fault", 8: "off"}),
+        (502, "Stat", {1: "off", 4: "unknown", 5: "unknown", 7: "fault", 9: "unknown"}),
+    ],
+)
+async def test_states_are_those_of_their_own_model(
+    number: int, point: str, stages: dict[int, str]
+) -> None:
+    for code, stage in stages.items():
+        async with on_tcp(serving(device_image(model_words(number, {point: code})))) as adapter:
+            assert told(await adapter.poll()) == {roof(Q.REPORTED_STAGE): stage}
 
 
 async def test_a_power_factor_told_as_a_fraction_is_not_one_percent() -> None:

@@ -237,6 +237,26 @@ async def test_a_map_without_an_end(
         assert bool(adapter.remark) == bool(said)
 
 
+async def test_a_silence_at_the_end_is_looked_at_once_more(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What did not answer at the start may have been busy: later it is found."""
+    quiet = [True]
+
+    def fault(request: Request) -> str | None:
+        return None if quiet[0] and request.address >= AT_MODULE else "healthy"
+
+    async with on_tcp(but(IMAGE, fault)) as adapter:
+        assert OUT_VOLTS not in told(await adapter.poll())
+        assert "no end (the device does not answer" in adapter.remark
+        quiet[0] = False
+        assert OUT_VOLTS not in told(await adapter.poll())
+        now = asyncio.get_running_loop().time()
+        monkeypatch.setattr(adapter, "_now", lambda: now + 301.0)
+        assert told(await adapter.poll())[OUT_VOLTS] == 14.12
+        assert "no end" not in adapter.remark
+
+
 async def test_a_silence_while_walking_is_not_the_end() -> None:
     """One lost answer is asked for again."""
     lost: list[int] = []
@@ -266,6 +286,27 @@ async def test_a_count_of_ports_that_cannot_be_is_bounded_by_the_length() -> Non
     image = device_image(model_words(714, {"NPrt": 40_000, "DCV_SF": -2}, ports))
     async with on_tcp(serving(image)) as adapter:
         assert told(await adapter.poll()) == {VOLTS: 13.42}
+        (line,) = [line for line in adapter.about if line.startswith("model 714")]
+        assert line.endswith("DERMeasureDC, 714/1 used as bank")
+
+
+async def test_the_highest_of_what_answers_is_not_the_highest_of_all() -> None:
+    string = {"CellVMax": 3371, "CellV_SF": -3, "ModTmpMax": 24, "ModTmp_SF": 0, "NMod": 0}
+    warmer = {**string, "CellVMax": 3600, "ModTmpMax": 50}
+    words = model_words(804, string)
+    image = device_image(words, model_words(804, warmer))
+    dead = [False]
+
+    def fault(request: Request) -> Reply | str:
+        second = request.address >= 40_002 + len(words)
+        return Reply(exception=4) if dead[0] and second else "healthy"
+
+    async with on_tcp(but(image, fault)) as adapter:
+        highest = Channel("house", Quantity.HIGHEST_CELL_VOLTS)
+        warmest = Channel("house", Quantity.HIGHEST_CELL_CELSIUS)
+        assert told(await adapter.poll()) == {highest: 3.6, warmest: 50.0}
+        dead[0] = True
+        assert told(await adapter.poll()) == {}
 
 
 NOWHERE: dict[str, tuple[Script, str]] = {
