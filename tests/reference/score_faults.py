@@ -33,11 +33,12 @@ BRINGS: Final[dict[str, dict[str, str]]] = {
     "shorted_cell": {"bank-hot": "the bank warms"},
 }
 
-_IDLE: Final = frozenset(
-    "about above after again alarm alarms cannot comes does each from gives goes have into long "
-    "more much never only other over same some stays than that their them then there these they "
-    "this through until very what when where which while with without your".split()
-)
+_IDLE_WORDS: Final = """
+about above after again alarm alarms cannot comes does each from gives goes have into long
+more much never only other over same some stays than that their them then there these they
+this through until very what when where which while with without your
+"""
+_IDLE: Final = frozenset(_IDLE_WORDS.split())
 
 
 @dataclass(frozen=True, slots=True)
