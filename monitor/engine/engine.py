@@ -387,4 +387,7 @@ def _link_view(device: Device, now: float) -> LinkView:
         return LinkView(device.name, device.up, device.reason, None, device.since)
     # One that spoke without anybody telling of its link was heard all the same.
     reason = "" if device.reason == NOT_HEARD else device.reason
-    return LinkView(device.name, device.up, reason, max(0.0, now - device.last), device.since)
+    age = max(0.0, now - device.last)
+    return LinkView(
+        device.name, device.up, reason, age, device.since, device.period, device.lost_share
+    )

@@ -169,13 +169,19 @@ class BankView:
 
 @dataclass(frozen=True, slots=True)
 class LinkView:
-    """A device's link. `age_seconds` since its last reading, None before the first."""
+    """A device's link. `age_seconds` since its last reading, None before the first.
+
+    `period_seconds` is how often it speaks, as learned; `lost_share` the share of its polls that
+    brought nothing, over ten minutes or so.
+    """
 
     device: str
     up: bool
     reason: str
     age_seconds: float | None
     since_seconds: float
+    period_seconds: float | None = None
+    lost_share: float = 0.0
 
 
 class AlarmState(StrEnum):
