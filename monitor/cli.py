@@ -40,6 +40,7 @@ COMMANDS: Final = {
     "alarms": "the alarms of a capture, and how good they are as alarms",
     "notify": "try the command that tells you of alarms",
     "check": "check the configuration and try each device once",
+    "devices": "what is plugged in, what can read it, and how well it is heard",
     "init": "write a configuration by answering questions",
     "capture": "verify, repair, import or export a capture",
 }

@@ -2,49 +2,19 @@
 
 from __future__ import annotations
 
-import asyncio
 import io
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
 from monitor.cli import main
 from monitor.config import parse_config
-from tests.adapters.scripted_device import Script, TcpDevice
 from tests.adapters.sunspec.devices import serving
 from tests.adapters.sunspec.images import BATTERY, COMMON, device_image, model_words
 from tests.monitor.recordings import BANK_TOML
+from tests.monitor.served import served
 
 IMAGE = device_image(model_words(1, COMMON), model_words(802, BATTERY), [64_123, 1, 0])
-
-
-@contextmanager
-def device(script: Script) -> Iterator[int]:
-    """A device in a thread of its own; gives its port."""
-    ready: list[int] = []
-    up = threading.Event()
-    ended: list[asyncio.Event] = []
-    loops: list[asyncio.AbstractEventLoop] = []
-
-    async def serve() -> None:
-        async with TcpDevice(script).serving() as served:
-            ready.append(served.port)
-            ended.append(asyncio.Event())
-            loops.append(asyncio.get_running_loop())
-            up.set()
-            await ended[0].wait()
-
-    thread = threading.Thread(target=lambda: asyncio.run(serve()), daemon=True)
-    thread.start()
-    assert up.wait(10.0)
-    try:
-        yield ready[0]
-    finally:
-        loops[0].call_soon_threadsafe(ended[0].set)
-        thread.join(10.0)
 
 
 def config(tmp_path: Path, port: int, *more: str) -> str:
@@ -59,7 +29,7 @@ def config(tmp_path: Path, port: int, *more: str) -> str:
 def test_the_check_tells_the_models_and_asks_for_the_sign(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    with device(serving(IMAGE)) as port:
+    with served(serving(IMAGE)) as port:
         assert main(["check", "--config", config(tmp_path, port)]) == 2
         out, err = capsys.readouterr()
         assert "shunt: SunSpec map at register 40000: Pinewater, Bank 4, 1.2, 0007" in out
@@ -80,7 +50,7 @@ def test_the_check_tells_the_models_and_asks_for_the_sign(
 def test_the_check_of_a_device_without_a_map_is_one_line(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    with device(serving({})) as port:
+    with served(serving({})) as port:
         assert main(["check", "--config", config(tmp_path, port)]) == 2
     (line,) = capsys.readouterr().err.splitlines()
     assert line.startswith("shunt: the device answers but has no SunSpec map at register 40000")
