@@ -19,6 +19,8 @@ from monitor.engine.watch import BankWatch
 #: What LFP takes near freezing, (°C, share of C20), straight between: published operating sheets
 #: allow 0.1 C from 0 °C, 0.2 C from 5 °C and the full current from 10 °C or a little above.
 LFP_COLD: Final = ((0.0, 0.10), (5.0, 0.20), (10.0, 0.50))
+#: The most that a bank should give for longer than minutes, in C20 (common practice).
+MOST_DRAWN: Final = 1.0
 #: A shunt or a charger's meter may show so much too much before a cable is called overloaded, and
 #: a fuse carries a tenth more for hours (common practice for both).
 CABLE_METER: Final = 1.05
@@ -47,6 +49,11 @@ def _charge_limit(watch: BankWatch) -> float:
 
 def _amps_detail(watch: BankWatch) -> Figures:
     return (("amps", watch.amps), ("most_amps", charge_rate(watch) * watch.bank.amp_hours))
+
+
+def _drawn_detail(watch: BankWatch) -> Figures:
+    most = MOST_DRAWN * watch.bank.amp_hours
+    return (("amps", -watch.amps), ("volts", watch.volts), ("most_amps", most))
 
 
 def _share(amps: float, rated: float | None) -> float | None:
@@ -109,6 +116,29 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         detail=_amps_detail,
         unit="amps_per_amp_hour",
         possible=(0.01, 5.0),
+    ),
+    Condition(
+        name="discharge-current-high",
+        words="More is drawn from the bank than it can hold up: it sags, warms and wears.",
+        causes=(
+            "an inverter too large for the bank",
+            "several large loads at once",
+            "shunt scale wrong",
+        ),
+        first="Switch the largest load off, or start a source beside it.",
+        priority=Priority.MEDIUM,
+        figure=lambda watch: -watch.rate,
+        limit=lambda _: MOST_DRAWN * 1.1,
+        says="{amps:.0f} A drawn at {volts:.2f} V, at most {most_amps:.0f} A",
+        source="common practice: 1 C for minutes, LFP by cell sheets; and a tenth for the meter",
+        inputs=PAIR,
+        deadband=0.1,
+        on_delay=120.0,
+        off_delay=120.0,
+        detail=_drawn_detail,
+        cadence=Cadence.FAST,
+        unit="amps_per_amp_hour",
+        possible=(0.05, 5.0),
     ),
     Condition(
         name="cable-overloaded",

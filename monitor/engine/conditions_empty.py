@@ -31,6 +31,8 @@ REST_SECONDS: Final = 1800.0
 INVERTER_VOLTS: Final = 10.5
 INVERTER_MARGIN: Final = 0.3
 INVERTER_RATE: Final = 0.25
+#: A state of charge that is less sure than this is loose (our choice).
+LOOSE_SD: Final = 0.1
 #: Volts below which a single cell is harmed: LFP cell sheets end a discharge at 2.5 V; a lead-acid
 #: cell far below the 1.75 V of the others is about to be reversed (common practice).
 DEAD_CELL: Final = {True: 1.6, False: 2.5}
@@ -74,7 +76,9 @@ def _load_detail(watch: BankWatch) -> Figures:
 
 
 def _low_soc(watch: BankWatch) -> float | None:
-    """One standard deviation above the state of charge while that too is below the limit.
+    """The state of charge with its doubt on its side, while that too is below the limit.
+
+    One standard deviation, two where the estimate is loose: it then began from a voltage alone.
 
     A bank that may be anywhere is not said to be low: the condition begins when the estimate and
     its deviation are both below, ends when the estimate is back, and is left as it is between.
@@ -82,7 +86,8 @@ def _low_soc(watch: BankWatch) -> float | None:
     lowest, soc = watch.bank.lowest_soc, watch.soc
     if lowest is None or soc is None or soc >= lowest:
         return None if lowest is None else soc
-    at_most = soc + (watch.soc_sd or 0.0)
+    sd = watch.soc_sd or 0.0
+    at_most = soc + (sd if sd <= LOOSE_SD else 2.0 * sd)
     return at_most if at_most < lowest else None
 
 
@@ -170,7 +175,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         limit=_lowest_soc,
         below=True,
         says="{soc:.2f} of full, give or take {soc_sd:.2f}; lowest planned {limit:.2f}",
-        source="the config, lowest_soc, with one standard deviation of the estimate below it too",
+        source="the config, lowest_soc, with a standard deviation of the estimate, two where loose",
         inputs=PAIR,
         deadband=0.03,
         on_delay=300.0,

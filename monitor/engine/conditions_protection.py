@@ -20,9 +20,11 @@ PAIR: Final = (Quantity.BANK_VOLTS, Quantity.BANK_AMPS)
 #: 2.5 to 2.8 V (common practice for both, the middle of the second), charging at 0 and 60 °C.
 HIGH_CELL: Final = 3.65
 LOW_CELL: Final = 2.60
-#: Told this far before: at the top a cell gains 0.05 V within minutes, at the bottom it loses the
-#: last 0.3 V as fast (physics: the knees of the LFP curve hold one or two hundredths of a charge).
-HIGH_MARGIN: Final = 0.05
+#: At the top a cell gains its last 0.1 V within minutes, at the bottom it loses the last 0.3 V as
+#: fast (physics: the knees of the LFP curve hold one or two hundredths of a charge). At the top
+#: the pace tells whether it goes on: many a bank is balanced 0.05 V below the limit.
+HIGH_MARGIN: Final = 0.15
+SOON_SECONDS: Final = 180.0
 LOW_MARGIN: Final = 0.30
 COLD_MARGIN: Final = 2.0
 HOT_MARGIN: Final = 5.0
@@ -37,18 +39,42 @@ HOT_SEEN: Final = 50.0
 CURRENT_SEEN: Final = 0.8
 
 
-def _highest_while_charging(watch: BankWatch) -> float | None:
+def _highest_soon(watch: BankWatch) -> float | None:
+    """Volts that the highest cell comes to within minutes, once it is near its limit.
+
+    At its pace, but no further than the whole bank still has to go to what its source holds: a
+    cell that is held high to be balanced does not climb, nor does one that nothing charges.
+    """
     highest = watch.cell.highest_volts
     if highest is None:
         return None
-    return highest if watch.rate > IDLE_RATE else 0.0
+    if watch.rate <= IDLE_RATE:
+        return 0.0
+    if highest < _high_limit(watch) - HIGH_MARGIN:
+        return highest
+    to_go = max(0.0, _aim(watch) - watch.volts_per_cell)
+    return highest + min(max(0.0, watch.cell.pace) * SOON_SECONDS, to_go)
+
+
+def _aim(watch: BankWatch) -> float:
+    """Volts per cell that the bank is charged to: as configured, else as is usual."""
+    given = watch.bank.set_points.absorption
+    return watch.bank.chemistry.absorption.typical if given is None else given / watch.cells
+
+
+def _high_limit(watch: BankWatch) -> float:
+    given = watch.bank.protection.high_cell_volts
+    return HIGH_CELL if given is None else given
 
 
 def _near_high(watch: BankWatch) -> float:
-    given = watch.bank.protection.high_cell_volts
-    limit = (HIGH_CELL if given is None else given) - HIGH_MARGIN
     aim = watch.bank.set_points.absorption
+    limit = _high_limit(watch)
     return limit if aim is None else max(limit, aim / watch.cells + BALANCING)
+
+
+def _high_detail(watch: BankWatch) -> Figures:
+    return (("amps", watch.amps), ("highest", watch.cell.highest_volts or 0.0))
 
 
 def _lowest_while_drawn(watch: BankWatch) -> float | None:
@@ -68,7 +94,7 @@ def _coldest_while_charging(watch: BankWatch) -> float | None:
     coldest = watch.coldest
     if coldest is None:
         return None
-    return coldest if watch.rate > IDLE_RATE else REFERENCE_CELSIUS
+    return coldest if watch.rate > 5.0 * IDLE_RATE else REFERENCE_CELSIUS
 
 
 def _near_cold(watch: BankWatch) -> float:
@@ -135,15 +161,15 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         ),
         first="Lower the charging current or the set-point, so that the cells can be balanced.",
         priority=Priority.MEDIUM,
-        figure=_highest_while_charging,
+        figure=_highest_soon,
         limit=_near_high,
-        says="highest cell {figure:.3f} V at {amps:.1f} A in, told from {limit:.3f} V",
-        source="0.05 V before the config's high_cell_volts, else 3.65 V (common practice)",
+        says="highest cell {highest:.3f} V at {amps:.1f} A in, {figure:.3f} V within three minutes",
+        source="the config's high_cell_volts, else 3.65 V (common practice); at the cell's pace",
         inputs=(Quantity.HIGHEST_CELL_VOLTS,),
         deadband=0.02,
-        on_delay=20.0,
+        on_delay=10.0,
         off_delay=120.0,
-        detail=_amps_detail,
+        detail=_high_detail,
         cadence=Cadence.FAST,
         chemistries=LFP,
         unit="volts_per_cell",
@@ -184,7 +210,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         inputs=(Quantity.BANK_CELSIUS, Quantity.BANK_AMPS),
         deadband=1.0,
         on_delay=300.0,
-        off_delay=600.0,
+        off_delay=3600.0,
         detail=_amps_detail,
         chemistries=LFP,
         unit="celsius",

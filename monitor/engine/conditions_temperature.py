@@ -22,6 +22,8 @@ CHARGING_WARM: Final = (Quantity.BANK_CELSIUS, Quantity.BANK_AMPS, Quantity.BANK
 
 #: °C at which the electrolyte freezes, by state of charge (BCI, secondary copies).
 FREEZES: Final = ((0.0, -23.0), (0.25, -27.0), (0.5, -37.0), (0.75, -48.0), (1.0, -59.0))
+#: The doubt in the state of charge that counts towards freezing, at most.
+MOST_DOUBT: Final = 0.1
 #: Runaway needs a bank this warm or a gain over air this large (common practice: 10 °C over
 #: ambient); 35 °C where air is not measured: ten above the 25 °C of every set-point.
 RUNAWAY_CELSIUS: Final = 35.0
@@ -38,11 +40,6 @@ HEATED_CELSIUS: Final = 25.0
 #: much warms any bank by more than a coarse step (0.2 C at 80 % is a degree or two; our choice).
 STUCK_HOURS: Final = 12.0
 STUCK_CHARGED: Final = 0.2
-
-
-def _charging_celsius(watch: BankWatch) -> float | None:
-    """Bank temperature while current flows in; None while it does not."""
-    return watch.celsius if watch.rate > IDLE_RATE else None
 
 
 def _cold_charge(watch: BankWatch) -> float | None:
@@ -86,12 +83,17 @@ def _runaway_detail(watch: BankWatch) -> Figures:
 
 
 def _above_freezing(watch: BankWatch) -> float | None:
-    """Degrees above the electrolyte's freezing point at the present state of charge."""
+    """Degrees above the freezing point of the electrolyte, as empty as it may well be.
+
+    By one standard deviation emptier than estimated, but not by more than a tenth: what is not
+    known at all is no reason to cry.
+    """
     if watch.celsius is None or watch.soc is None:
         return None
     if watch.celsius >= 0.0:  # the quick way: as far above the highest freezing point at least
         return watch.celsius - FREEZES[0][1]
-    soc = min(1.0, max(0.0, watch.soc))
+    less = min(watch.soc_sd or 0.0, MOST_DOUBT)
+    soc = min(1.0, max(0.0, watch.soc - less))
     place = min(3, int(soc * 4.0))
     (low_soc, low), (high_soc, high) = FREEZES[place], FREEZES[place + 1]
     return watch.celsius - (low + (soc - low_soc) / (high_soc - low_soc) * (high - low))
@@ -151,7 +153,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         first="Stop charging and let it cool; ventilate.",
         caution=CAUTION_GAS,
         priority=Priority.HIGH,
-        figure=lambda watch: watch.celsius,
+        figure=lambda watch: watch.warmest,
         limit=lambda watch: watch.bank.chemistry.charge_celsius[1],
         says="{figure:.1f} °C, charging allowed up to {limit:.0f} °C",
         source="common practice: lead-acid 50 °C, LFP 60 °C by cell sheets",
@@ -164,15 +166,19 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
     ),
     Condition(
         name="bank-warm",
-        words="The bank is warm while it charges: it ages twice as fast for every 10 °C.",
-        causes=("high current for long", "poor ventilation", "overcharge"),
-        first="Look for the reason; lower the charging current if it goes on.",
+        words="The bank is warm: it ages twice as fast for every 10 °C.",
+        causes=(
+            "high current for long",
+            "overcharge",
+            "a compartment without ventilation, in the sun or beside an engine",
+        ),
+        first="Look for the reason; ventilate, and lower the charging current if it goes on.",
         priority=Priority.LOW,
-        figure=_charging_celsius,
+        figure=lambda watch: watch.warmest,
         limit=lambda _: 45.0,
         says="{figure:.1f} °C, good up to {limit:.0f} °C",
         source="common practice: best below 45 °C; equalizing stops at 46 °C",
-        inputs=CHARGING_WARM,
+        inputs=CELSIUS,
         deadband=2.0,
         on_delay=600.0,
         off_delay=600.0,
@@ -185,7 +191,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         causes=("frost in an unheated compartment", "a sensor that hangs in the air"),
         first="Warm its compartment before you ask much of it or charge it hard.",
         priority=Priority.LOW,
-        figure=lambda watch: watch.celsius,
+        figure=lambda watch: watch.coldest,
         limit=_too_cold,
         below=True,
         says="{figure:.1f} °C, in use down to {limit:.0f} °C",
@@ -232,7 +238,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         source="common practice: cell sheets allow charging from 0 °C",
         inputs=CHARGING_WARM,
         on_delay=30.0,
-        off_delay=60.0,
+        off_delay=1800.0,
         detail=_rate_detail,
         cadence=Cadence.FAST,
         chemistries=LFP,
@@ -332,7 +338,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         source="physics: tens of kilograms; 30 °C an hour is more than any heater makes",
         inputs=CELSIUS,
         deadband=3.0,
-        on_delay=300.0,
+        on_delay=60.0,
         off_delay=300.0,
         detail=_leap_detail,
         unit="degrees",

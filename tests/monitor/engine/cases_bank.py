@@ -69,6 +69,7 @@ CASES: Final[dict[str, tuple[Case, Case]]] = {
         # a bank that is heated in hard frost
         lambda: warmed(*[12] * 8, ambient=-22.0),
     ),
+    "discharge-current-high": (lambda: watched(amps=-230.0), lambda: watched(amps=-210.0)),
     "cable-overloaded": (
         lambda: overloaded(-110.0, cable_amps=100.0),
         lambda: overloaded(-104.0, cable_amps=100.0),
@@ -78,9 +79,14 @@ CASES: Final[dict[str, tuple[Case, Case]]] = {
         lambda: overloaded(-108.0, fuse_amps=100.0),
     ),
     "cell-near-high-limit": (
-        lambda: watched("lfp", amps=30.0, cell__highest_volts=3.61),
-        # as high at rest: balancing
-        lambda: watched("lfp", amps=0.0, cell__highest_volts=3.61),
+        # 0.02 V a minute
+        lambda: watched(
+            "lfp", volts=13.8, amps=30.0, cell__highest_volts=3.61, cell__pace=0.02 / 60.0
+        ),
+        # as high, and held there: balancing
+        lambda: watched(
+            "lfp", volts=14.17, amps=5.0, cell__highest_volts=3.62, cell__pace=0.02 / 60.0
+        ),
     ),
     "cell-near-low-limit": (
         lambda: watched("lfp", amps=-30.0, cell__lowest_volts=2.85),

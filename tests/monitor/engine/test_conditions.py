@@ -132,10 +132,7 @@ CASES: dict[str, tuple[Case, Case]] = {
         lambda: watched(since_full=7 * 86400.0),
     ),
     "bank-hot": (lambda: watched(celsius=51.0), lambda: watched("lfp", celsius=51.0)),
-    "bank-warm": (
-        lambda: watched(celsius=46.0, amps=20.0),
-        lambda: watched(celsius=46.0, amps=-20.0),
-    ),
+    "bank-warm": (lambda: watched(celsius=46.0), lambda: watched(celsius=44.5)),
     "charging-frozen": (
         lambda: watched("lfp", celsius=-2.0, amps=20.0),
         lambda: watched("lfp", celsius=-2.0, amps=-20.0),
