@@ -40,6 +40,9 @@ _LOOK_AGAIN_SECONDS: Final = 300.0
 #: Models in a row without an answer before no more are asked: it would only add up time limits.
 _SILENT_IN_A_ROW: Final = 2
 
+#: Registers of the longest text of any model, which is read in one piece.
+_LARGEST_POINT: Final = 32
+
 #: Who the device says it is.
 IDENTITY: Final = 1
 
@@ -207,7 +210,9 @@ def sunspec(settings: DeviceSettings, frames: Frames) -> SunSpecAdapter:
     connect = _connection(settings.options, options, frames)
     base = options.whole("base_address", -1, 0, LAST_ADDRESS - HEADER)
     bases = BASES if base < 0 else (base,)
-    longest = options.whole("longest_read", MOST_REGISTERS_A_READ, 4, MOST_REGISTERS_A_READ)
+    longest = options.whole(
+        "longest_read", MOST_REGISTERS_A_READ, _LARGEST_POINT, MOST_REGISTERS_A_READ
+    )
     period = options.number("period_seconds", _PERIOD_SECONDS, *PERIOD_BOUNDS)
     options.done()
     return SunSpecAdapter(settings, Choices(roles, positive), period, bases, longest, connect)

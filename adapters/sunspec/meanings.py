@@ -12,7 +12,7 @@ A part plays a *role*, usually the one its model is for; the config may say othe
     bank       it measures at the bank
     output     what a source pushes into the bank
     input      what a source takes in: panels, alternator, another bank
-    ac         the AC side of a source
+    ac         the AC side of a source: what feeds a charger
     unused     nothing of it is used
 """
 
@@ -183,8 +183,9 @@ USUAL_ROLE: Final[Mapping[tuple[int, str], str]] = {
     **{(model, ""): OUTPUT for model in (501, 502)},
     (160, "group"): INPUT,
     (404, ""): INPUT,
-    **{(model, ""): AC for model in (701, *_INVERTERS)},
-    # Whether this is the bank or the panels, and which way the current runs, no model file says.
+    # Whether this is what feeds a charger or what an inverter makes of the bank, no model says...
+    **{(model, ""): UNUSED for model in (701, *_INVERTERS)},
+    # ... nor whether this is the bank or the panels, and which way the current runs.
     **{(model, "dc"): UNUSED for model in _INVERTERS},
 }
 

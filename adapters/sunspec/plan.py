@@ -183,6 +183,7 @@ def make_plan(seen: Seen, choices: Choices, settings: DeviceSettings) -> Plan:
     told = {teller.measurand for teller in tellers}
     unsaid = tuple(teller for teller in asking if teller.measurand not in told)
     notes, wrong = _sorted_notes(rivals, told, homeless)
+    notes += _left_open(parts, choices)
     wrong += _asked(unsaid) + _misnamed(choices, parts)
     return Plan(parts, tuple(tellers), unsaid, tuple(notes), tuple(wrong))
 
@@ -257,6 +258,26 @@ def _sorted_notes(
     return notes, wrong
 
 
+def _left_open(parts: Iterable[Part], choices: Choices) -> list[str]:
+    """Parts of which no model file says what they measure: a person must."""
+    wanting = [p for p in parts if p.role == UNUSED and p.name not in choices.roles]
+    listed = ", ".join(f"{p.name} ({', '.join(_roles_for(p.found.id, p.side))})" for p in wanting)
+    if not wanting:
+        return []
+    first = wanting[0]
+    role = _roles_for(first.found.id, first.side)[0]
+    return [
+        f"not used until the config says what it is: {listed}; as in "
+        f'roles = {{ "{first.name}" = "{role}" }}'
+    ]
+
+
+def _roles_for(model: int, side: str) -> list[str]:
+    """The roles that parts of this kind can play, in the order of `ROLES`."""
+    known = {m.role for m in MEANINGS if model in m.models and m.side == side}
+    return [role for role in ROLES if role in known]
+
+
 def _asked(unsaid: Iterable[Teller]) -> list[str]:
     places = ", ".join(f"{teller.parts[0].name} {teller.meaning.point}" for teller in unsaid)
     if not places:
@@ -305,13 +326,13 @@ def _check_role(name: str, role: object, where: str) -> None:
         )
     model, inner = int(part[1]), part[3]
     side = "" if inner is None else "dc" if inner == "dc" else "group"
-    known = [m.role for m in MEANINGS if model in m.models and m.side == side]
+    known = _roles_for(model, side)
     if not known:
         sides = sorted({m.side for m in MEANINGS if model in m.models})
         wants = {"": f'"{model}"', "group": f'"{model}/1"', "dc": f'"{model}/dc"'}
         hint = " or ".join(wants[s] for s in sides) or "of no use here"
         raise SettingsError(f"{where}: {shown(name)}: model {model} is named {hint}")
-    fitting = [r for r in ROLES if r in known or r == UNUSED]
+    fitting = [*known, UNUSED]
     if role not in fitting:
         advice = meant(str(role), fitting)
         raise SettingsError(

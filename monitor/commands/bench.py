@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import contextlib
+import json
 import signal
 import sys
 from pathlib import Path
@@ -99,10 +100,17 @@ def _ready(place: Place) -> None:
     print(place.as_json(), flush=True)
     for note in place.notes:
         print(note, file=sys.stderr)
-    keys = "\n".join(f"{key} = {value!r}" for key, value in place.options.items())
+    keys = "\n".join(f"{key} = {_toml(value)}" for key, value in place.options.items())
     print(
         f'serving; a configuration reaches it with:\nadapter = "{place.adapter}"\n{keys}\n'
         "end with Ctrl-C",
         file=sys.stderr,
         flush=True,
     )
+
+
+def _toml(value: object) -> str:
+    """An option as it stands in a configuration; JSON's texts and numbers are TOML's."""
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f'"{key}" = {_toml(each)}' for key, each in value.items()) + " }"
+    return json.dumps(value, ensure_ascii=False)

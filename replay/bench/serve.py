@@ -108,9 +108,9 @@ async def serve(settings: BenchSettings, ready: Callable[[Place], None]) -> None
 def _place(
     description: Description, adapter: str, options: dict[str, object], notes: tuple[str, ...]
 ) -> Place:
-    """A SunSpec device is read by the adapter of the standard, which must know one sign."""
+    """A SunSpec device is read by the adapter of the standard, and needs some words more."""
     if isinstance(description, SunSpecDevice):
-        return Place("sunspec", {**options, "positive": "charging"}, notes)
+        return Place("sunspec", {**options, **description.in_config}, notes)
     return Place(adapter, options, notes)
 
 

@@ -62,6 +62,11 @@ class SunSpecDevice(ModbusDescription):
 
     still: Mapping[tuple[str, int], int] = field(default_factory=dict)
 
+    @property
+    def in_config(self) -> dict[str, object]:
+        """What a config must say of it: the standard leaves both open."""
+        return {"positive": "charging", "roles": {"101": "ac"}}
+
     def encode(self, figures: Figures) -> dict[tuple[str, int], int]:
         image = dict(self.still)
         image.update(ModbusDescription.encode(self, figures))

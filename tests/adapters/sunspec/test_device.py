@@ -154,7 +154,8 @@ async def test_an_inverter_with_scale_factors(number: int) -> None:
         "PhVphA": 1195, "V_SF": -1, "A": 64, "A_SF": -1, "W": -74, "W_SF": 1, "Hz": 6002,
         "Hz_SF": -2, "PF": -970, "PF_SF": -1, "TmpCab": 38, "Tmp_SF": 0, "St": 8,
     }  # fmt: skip
-    async with on_tcp(serving(device_image(model_words(number, given)))) as adapter:
+    image, roles = device_image(model_words(number, given)), {str(number): "ac"}
+    async with on_tcp(serving(image), roles=roles) as adapter:
         assert told(await adapter.poll()) == AC_SIDE
 
 
@@ -163,7 +164,8 @@ async def test_an_inverter_in_floats(number: int) -> None:
     given = {
         "PhVphA": 119.5, "A": 6.4, "W": -740.0, "Hz": 60.02, "PF": 97.0, "TmpCab": 38.0, "St": 2,
     }  # fmt: skip
-    async with on_tcp(serving(device_image(model_words(number, given)))) as adapter:
+    image, roles = device_image(model_words(number, given)), {str(number): "ac"}
+    async with on_tcp(serving(image), roles=roles) as adapter:
         assert told(await adapter.poll()) == {
             channel: pytest.approx(figure, rel=1e-6) if isinstance(figure, float) else figure
             for channel, figure in AC_SIDE.items()
@@ -175,7 +177,8 @@ async def test_the_newer_ac_model_counts_its_states_from_0() -> None:
         "LNV": 1195, "V_SF": -1, "A": -64, "A_SF": -1, "W": -74, "W_SF": 1, "Hz": 60_020,
         "Hz_SF": -3, "PF": -97, "PF_SF": -2, "TmpCab": 380, "Tmp_SF": -1, "InvSt": 1,
     }  # fmt: skip
-    async with on_tcp(serving(device_image(model_words(701, given)))) as adapter:
+    image = device_image(model_words(701, given))
+    async with on_tcp(serving(image), roles={"701": "ac"}) as adapter:
         asked = len(adapter.device.requests)
         assert told(await adapter.poll()) == AC_SIDE
         assert len(adapter.device.requests) == asked + 1  # 155 registers, of which 123 are needed
@@ -193,14 +196,39 @@ async def test_states_are_those_of_their_own_model(
     number: int, point: str, stages: dict[int, str]
 ) -> None:
     for code, stage in stages.items():
-        async with on_tcp(serving(device_image(model_words(number, {point: code})))) as adapter:
+        image = device_image(model_words(number, {point: code}))
+        roles = {} if number == 502 else {str(number): "ac"}
+        async with on_tcp(serving(image), roles=roles) as adapter:
             assert told(await adapter.poll()) == {roof(Q.REPORTED_STAGE): stage}
 
 
 async def test_a_power_factor_told_as_a_fraction_is_not_one_percent() -> None:
     given = {"PhVphA": 120, "V_SF": 0, "PF": 98, "PF_SF": -2}
-    async with on_tcp(serving(device_image(model_words(101, given)))) as adapter:
+    image = device_image(model_words(101, given))
+    async with on_tcp(serving(image), roles={"101": "ac"}) as adapter:
         assert told(await adapter.poll()) == {roof(Q.AC_VOLTS): 120.0}
+
+
+async def test_what_no_model_file_says_is_left_to_the_config() -> None:
+    """An inverter may feed a charger or be fed by the bank; its DC side may be bank or panels."""
+    given = {"PhVphA": 120, "V_SF": 0, "W": 300, "W_SF": 0, "DCV": 1270, "DCA": 260, "DCV_SF": -2,
+             "DCA_SF": -1}  # fmt: skip
+    image = device_image(model_words(101, given), model_words(714, PORT_SCALES, PORTS[2:]))
+    async with on_tcp(serving(image)) as adapter:
+        assert told(await adapter.poll()) == {}
+        assert adapter.about[-1] == (
+            "not used until the config says what it is: 101 (ac), 101/dc (bank, output, input), "
+            '714/1 (bank, output, input); as in roles = { "101" = "ac" }'
+        )
+    roles = {"101": "unused", "101/dc": "bank", "714/1": "output"}
+    async with on_tcp(serving(image), roles=roles) as adapter:
+        # The inverter's current has no sign: it says nothing of the bank's.
+        assert told(await adapter.poll()) == {
+            bank(Q.BANK_VOLTS): 12.7,
+            roof(Q.SOURCE_VOLTS): 12.9,
+            roof(Q.SOURCE_AMPS): 0.5,
+        }
+        assert not any("until the config says" in line for line in adapter.about)
 
 
 async def test_a_single_mppt_module_and_a_combiner() -> None:
@@ -302,7 +330,7 @@ async def test_unknown_models_are_listed_and_passed_over() -> None:
 
 async def test_figures_without_an_owner_are_left_out_and_told() -> None:
     image = device_image(model_words(802, BATTERY), model_words(101, {"PhVphA": 120, "V_SF": 0}))
-    async with on_tcp(serving(image), source=None) as adapter:
+    async with on_tcp(serving(image), source=None, roles={"101": "ac"}) as adapter:
         assert told(await adapter.poll()) == BATTERY_FIGURES
         assert any("ac_volts but nothing says what it belongs to" in x for x in adapter.about)
 
