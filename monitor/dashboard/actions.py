@@ -26,6 +26,7 @@ DEEDS: Final = (
     Deed("q", "leave", "quit", "leave the program", 1),
     Deed("h", "help", "help", "what the keys do and what the words mean", 2),
     Deed("a", "alarms", "alarms", "list the alarms and say that you have seen them", 3),
+    Deed("j", "journal", "journal", "what happened, newest first", 16),
     Deed("w", "explain", "why", "why each figure is what it is", 5),
     Deed("b", "next_bank", "bank", "show the next bank", 8),
     Deed("v", "next_window", "hours", "show more or fewer hours in the trend", 9),

@@ -26,6 +26,7 @@ from monitor.dashboard.screens.alarms import AlarmsScreen
 from monitor.dashboard.screens.explain import ExplainScreen
 from monitor.dashboard.screens.glance import GlanceScreen
 from monitor.dashboard.screens.help import HelpScreen
+from monitor.dashboard.screens.journal import JournalScreen
 from monitor.dashboard.screens.now import NowScreen
 from monitor.dashboard.screens.safety import SafetyScreen
 from monitor.dashboard.themes import THEME_NAMES, THEMES, VARIABLE_DEFAULTS, following
@@ -225,6 +226,9 @@ class Dashboard(App[int]):
     def action_alarms(self) -> None:
         self._open(AlarmsScreen())
 
+    def action_journal(self) -> None:
+        self._open(JournalScreen())
+
     def action_explain(self) -> None:
         self._open(ExplainScreen())
 
@@ -233,6 +237,7 @@ class Dashboard(App[int]):
 
     def action_cautions(self) -> None:
         self.push_screen(SafetyScreen())
+        self.call_after_refresh(self.redraw)
 
     def _open(self, screen: Screen[None]) -> None:
         self.push_screen(screen)
@@ -254,10 +259,11 @@ class Dashboard(App[int]):
         self.signs = Signs.LETTERS if self.signs is Signs.BLOCKS else Signs.BLOCKS
         self.redraw()
 
-    def tell(self, alarm: AlarmView, action: Action) -> None:
-        """A person has seen this alarm, or lets go of it."""
+    def tell(self, alarm: AlarmView, action: Action, note: str = "") -> None:
+        """A person has seen this alarm, lets go of it or sets it aside."""
         seconds = self.snapshot.seconds if self.snapshot is not None else 0.0
-        self.feed.send(Command(seconds, self.who, action, f"{alarm.target}:{alarm.name}"))
+        target = f"{alarm.target}:{alarm.name}"
+        self.feed.send(Command(seconds, self.who, action, target, note))
 
     def _cautions_read(self, read: bool | None) -> None:
         if not read:

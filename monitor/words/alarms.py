@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import Final
 
+from monitor.engine.chatter import SUGGESTION
 from monitor.engine.snapshot import AlarmState, AlarmView
 from monitor.words.figures import Clock
 from monitor.words.sentences import (
@@ -19,6 +21,16 @@ from monitor.words.sentences import (
     unseen,
     unstopped,
 )
+
+#: What a person last did, in the past tense.
+_DONE: Final = {
+    "acknowledge": "seen",
+    "shelve": "shelved",
+    "unshelve": "shelving ended",
+    "out-of-service": "taken out of service",
+    "in-service": "brought back into service",
+    "reset": "reset",
+}
 
 
 def alarm_order(alarms: Sequence[AlarmView]) -> list[AlarmView]:
@@ -38,7 +50,7 @@ def alarm_heading(alarms: Sequence[AlarmView]) -> str:
 def alarm_row(alarm: AlarmView, width: int) -> str:
     """`!!! HIGH   house: too hot (new)`."""
     lead = f"{PRIORITY_MARK[alarm.priority]:<3} {PRIORITY_WORD[alarm.priority]:<6} "
-    state = f" ({state_word(alarm)})"
+    state = f" ({state_word(alarm)}{', first' if alarm.first_up else ''})"
     return (
         lead
         + cut(f"{alarm.target}: {unstopped(alarm.words)}", width - len(lead) - len(state))
@@ -50,6 +62,7 @@ def alarm_told(alarm: AlarmView, now: float, clock: Clock) -> list[str]:
     """Everything about one alarm, a paragraph an item; the caution comes before the hands."""
     lines = [f"{alarm.target}: {alarm.words}".strip()]
     lines.append(sentence(f"{state_word(alarm)}, {since(alarm.since_seconds, now, clock)}"))
+    lines += [sentence(words) for words in _circumstances(alarm, now, clock)]
     lines += [sentence(f"why: {fact.words}") for fact in alarm.evidence if fact.words]
     if alarm.caution:
         lines.append(sentence(f"caution: {alarm.caution}"))
@@ -57,3 +70,21 @@ def alarm_told(alarm: AlarmView, now: float, clock: Clock) -> list[str]:
         lines.append(sentence(f"first: {alarm.first}"))
     lines += [f"May be: {cause}" for cause in alarm.causes]
     return lines
+
+
+def _circumstances(alarm: AlarmView, now: float, clock: Clock) -> Iterator[str]:
+    """How it stands among the others, and what a person last did about it."""
+    if alarm.explained_by:
+        yield f"follows from {alarm.explained_by}, and is raised only if it outlasts it"
+    if alarm.first_up:
+        yield "came first of those that stand: look here first"
+    if alarm.chattering:
+        yield f"comes and goes; {SUGGESTION}"
+    if alarm.shelved_until is not None:
+        yield f"shelved until {clock.at(alarm.shelved_until, now) or 'its time is over'}"
+    if alarm.handled is not None:
+        done = _DONE.get(alarm.handled.action, alarm.handled.action)
+        moment = clock.at(alarm.handled.seconds, now)
+        at = f" at {moment}" if moment else ""
+        note = f": {alarm.handled.note}" if alarm.handled.note else ""
+        yield f"{done} by {alarm.handled.who}{at}{note}"

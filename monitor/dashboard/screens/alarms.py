@@ -1,8 +1,8 @@
-"""The alarms: one at a time in full, acknowledged by a key."""
+"""The alarms: one at a time in full, and everything that can be done about it by plain letters."""
 
 from __future__ import annotations
 
-from typing import ClassVar, cast
+from typing import ClassVar, Final, NamedTuple, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -11,12 +11,45 @@ from textual.content import Content
 from textual.screen import Screen
 
 from adapters.reading import Action
+from monitor.dashboard.screens.note import NoteScreen
 from monitor.dashboard.screens.page import Text
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
-from monitor.engine.snapshot import AlarmView
+from monitor.engine.snapshot import AlarmState, AlarmView
 from monitor.words.alarms import alarm_heading, alarm_order, alarm_row, alarm_told
+
+
+class Answer(NamedTuple):
+    """One answer to a question: its key, what it does, with what before the note."""
+
+    key: str
+    action: Action
+    lead: str
+    word: str
+
+
+#: What asks first, since it takes an alarm out of sight: how long, or whether really.
+QUESTIONS: Final[dict[str, tuple[str, tuple[Answer, ...]]]] = {
+    "shelve": (
+        "Shelve for:",
+        (
+            Answer("1", Action.SHELVE, "3600", "hour"),
+            Answer("8", Action.SHELVE, "28800", "hours"),
+            Answer("2", Action.SHELVE, "172800", "days"),
+            Answer("c", Action.SHELVE, "", "until it clears"),
+        ),
+    ),
+    "service": (
+        "Out of service until brought back?",
+        (Answer("y", Action.OUT_OF_SERVICE, "", "yes"),),
+    ),
+}
+#: How each state that is set aside is ended.
+_BACK: Final = {
+    AlarmState.SHELVED: Action.UNSHELVE,
+    AlarmState.OUT_OF_SERVICE: Action.IN_SERVICE,
+}
 
 
 def _listed(alarms: list[AlarmView], at: int, width: int) -> Content:
@@ -37,21 +70,32 @@ class AlarmsScreen(Screen[None]):
     HINTS: ClassVar[list[Hint]] = [
         ("x", "back", 1),
         ("k", "seen it", 2),
-        ("r", "reset", 5),
+        ("s", "shelve", 4),
+        ("o", "out", 8),
+        ("b", "bring back", 10),
+        ("r", "reset", 7),
+        ("e", "note", 6),
         ("n", "next", 3),
-        ("p", "before", 4),
-        ("d", "down", 6),
-        ("u", "up", 8),
-        ("q", "quit", 7),
+        ("p", "before", 5),
+        ("d", "down", 9),
+        ("u", "up", 11),
+        ("j", "journal", 12),
+        ("q", "quit", 13),
     ]
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("x,escape", "back", "back", show=False),
-        Binding("k", "acknowledge", "say that you have seen this alarm", show=False),
-        Binding("r", "reset", "let go of an alarm that is kept until reset", show=False),
+        Binding("k", "do('acknowledge')", "say that you have seen this alarm", show=False),
+        Binding("r", "do('reset')", "let go of an alarm that is kept until reset", show=False),
+        Binding("s", "ask('shelve')", "set this alarm aside for a time", show=False),
+        Binding("o", "ask('service')", "take this alarm out of service", show=False),
+        Binding("b", "bring_back", "end shelving, or return to service", show=False),
+        Binding("e", "note", "write a note for what you do next", show=False),
+        *(Binding(key, f"answer('{key}')", show=False) for key in "128cy"),
         Binding("n,down", "move(1)", "next alarm", show=False),
         Binding("p,up", "move(-1)", "alarm before", show=False),
         Binding("d", "scroll_text(1)", "text down", show=False),
         Binding("u", "scroll_text(-1)", "text up", show=False),
+        Binding("j", "app.journal", "what happened", show=False),
         Binding("t", "app.next_theme", "next colours", show=False),
         Binding("q", "app.leave", "leave the program", show=False),
     ]
@@ -61,10 +105,13 @@ class AlarmsScreen(Screen[None]):
         self._alarms: list[AlarmView] = []
         self._at: tuple[str, str] | None = None
         self._view: View | None = None
+        self._question = ""
+        self._note = ""
 
     def compose(self) -> ComposeResult:
         yield Line(id="heading")
         yield Line(id="list")
+        yield Text(id="asked", classes="nothing")
         with VerticalScroll(id="pages", can_focus=False):
             yield Text(id="text")
         yield Hints(self.HINTS, id="hints")
@@ -82,6 +129,7 @@ class AlarmsScreen(Screen[None]):
         heading.show(alarm_heading(self._alarms))
         height = max(min(len(self._alarms), self.size.height // 3), 1)
         rows.rows(height)
+        self._show_asked()
         if not self._alarms:
             rows.show("")
             text.show(view.stalled)
@@ -92,26 +140,77 @@ class AlarmsScreen(Screen[None]):
         rows.show(_listed(self._alarms[first : first + height], at - first, width))
         text.show("\n".join(alarm_told(self._alarms[at], view.now, view.clock)))
 
+    def _show_asked(self) -> None:
+        """The question that waits for a key, or the note that goes with what is done next."""
+        line = self.query_one("#asked", Text)
+        line.mark("nothing", not (self._question or self._note))
+        if self._question:
+            words, answers = QUESTIONS[self._question]
+            parts: list[Content | str | tuple[str, str]] = [words]
+            for answer in answers:
+                parts += [" ", (answer.key, "bold"), f" {answer.word}"]
+            line.show(Content.assemble(*parts, " ", ("x", "bold"), " no"))
+        else:
+            line.show(f"Note: {self._note}" if self._note else "")
+
     def action_move(self, by: int) -> None:
         if self._alarms and self._view is not None:
+            self._question = ""
             alarm = self._alarms[(self._index + by) % len(self._alarms)]
             self._at = (alarm.name, alarm.target)
             self.query_one("#pages", VerticalScroll).scroll_home(animate=False)
             self.show(self._view)
 
-    def action_acknowledge(self) -> None:
-        self._send(Action.ACKNOWLEDGE)
+    # What is done about the alarm under the cursor.
 
-    def action_reset(self) -> None:
-        self._send(Action.RESET)
+    def action_do(self, action: str) -> None:
+        self._question = ""
+        self._send(Action(action))
 
-    def _send(self, action: Action) -> None:
+    def action_bring_back(self) -> None:
         if self._alarms:
-            cast(Board, self.app).tell(self._alarms[self._index], action)
+            action = _BACK.get(self._alarms[self._index].state)
+            if action is not None:
+                self._send(action)
+
+    def action_ask(self, question: str) -> None:
+        if self._alarms:
+            self._question = question
+            # What is asked is about this alarm, whichever comes to the top meanwhile.
+            alarm = self._alarms[self._index]
+            self._at = (alarm.name, alarm.target)
+            self._show_asked()
+
+    def action_answer(self, key: str) -> None:
+        """Only while a question waits does its key do anything."""
+        for answer in QUESTIONS[self._question][1] if self._question else ():
+            if answer.key == key:
+                self._question = ""
+                self._send(answer.action, answer.lead)
+
+    def action_note(self) -> None:
+        self._question = ""
+
+        def keep(note: str | None) -> None:
+            self._note = note or ""
+            self._show_asked()
+
+        self.app.push_screen(NoteScreen(self._note), keep)
+
+    def _send(self, action: Action, lead: str = "") -> None:
+        if self._alarms:
+            note = f"{lead} {self._note}".strip()
+            cast(Board, self.app).tell(self._alarms[self._index], action, note)
+            self._note = ""
+        self._show_asked()
 
     def action_scroll_text(self, by: int) -> None:
         pages = self.query_one("#pages", VerticalScroll)
         (pages.scroll_page_down if by > 0 else pages.scroll_page_up)(animate=False)
 
     def action_back(self) -> None:
-        self.dismiss()
+        if self._question:
+            self._question = ""
+            self._show_asked()
+        else:
+            self.dismiss()

@@ -16,6 +16,7 @@ class ExplainScreen(PageScreen):
     HEADING = "Why each figure is what it is"
 
     def show(self, view: View) -> None:
+        super().show(view)
         if view.bank is None or view.snapshot is None:
             self.write([Section("", (view.stalled or "No reading yet.",))])
             return

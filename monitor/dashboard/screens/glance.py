@@ -9,6 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from monitor.dashboard.view import View
+from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.figure import Figure
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
@@ -30,7 +31,7 @@ class GlanceScreen(Screen[None]):
     ]
 
     def compose(self) -> ComposeResult:
-        yield Line(id="alarm")
+        yield AlarmBar(id="alarm")
         yield Figure(id="soc", largest=5)
         yield Line(id="doubt")
         yield Line(id="stage")
@@ -38,11 +39,7 @@ class GlanceScreen(Screen[None]):
         yield Hints(self.HINTS, id="hints")
 
     def show(self, view: View) -> None:
-        width = max(self.size.width - 2, 20)
-        alarm = self.query_one("#alarm", Line)
-        if view.snapshot is not None:
-            alarm.show(say.alarm_line(view.snapshot, width))
-            alarm.mark("abnormal", bool(say.standing(view.snapshot.alarms)))
+        self.query_one(AlarmBar).draw(view, max(self.size.width, 22))
         bank = view.bank
         soc = give_or_take(bank.charge.soc) if bank is not None else None
         self.query_one(Figure).show(((str(soc.percent), "%"),) if soc else ())

@@ -10,6 +10,8 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import Screen
 
+from monitor.dashboard.view import View
+from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
 from monitor.words.texts import Section
@@ -30,7 +32,8 @@ class Text(Line):
 
 
 class PageScreen(Screen[None]):
-    """A heading, text in pages, and the keys that turn them; a subclass says what there is."""
+    """The alarm line, a heading, text in pages, and the keys that turn them; a subclass says what
+    there is."""
 
     HEADING: ClassVar[str] = ""
     HINTS: ClassVar[list[Hint]] = [
@@ -56,6 +59,7 @@ class PageScreen(Screen[None]):
     """
 
     def compose(self) -> ComposeResult:
+        yield AlarmBar(id="alarm")
         yield Line(id="heading")
         with VerticalScroll(id="pages", can_focus=False):
             yield Text(id="text")
@@ -63,6 +67,9 @@ class PageScreen(Screen[None]):
 
     def on_mount(self) -> None:
         self.query_one("#heading", Line).show(self.HEADING)
+
+    def show(self, view: View) -> None:
+        self.query_one(AlarmBar).draw(view, self.size.width)
 
     def write(self, sections: list[Section]) -> None:
         """Show sections: a bold heading each, then its lines."""

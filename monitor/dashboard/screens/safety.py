@@ -10,6 +10,8 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 
 from monitor.dashboard.screens.page import Text
+from monitor.dashboard.view import View
+from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
 from monitor.words.texts import CAUTIONS, CAUTIONS_HEADING
@@ -35,6 +37,7 @@ class SafetyScreen(Screen[bool]):
     ]
 
     def compose(self) -> ComposeResult:
+        yield AlarmBar(id="alarm")
         yield Line(id="heading")
         with VerticalScroll(id="pages", can_focus=False):
             yield Text(id="text")
@@ -43,6 +46,9 @@ class SafetyScreen(Screen[bool]):
     def on_mount(self) -> None:
         self.query_one("#heading", Line).show(CAUTIONS_HEADING)
         self.query_one("#text", Text).show("\n\n".join(CAUTIONS))
+
+    def show(self, view: View) -> None:
+        self.query_one(AlarmBar).draw(view, self.size.width)
 
     def action_read(self) -> None:
         self.dismiss(True)

@@ -61,7 +61,7 @@ async def test_pages_turn_by_letters_to_the_end(key: str) -> None:
         last = {"h": "are times without a reading", "w": "charger: answers"}[key]
         assert last in " ".join(seen.split())
         await press(pilot, "p" * 9)
-        assert rows(board)[0].strip() in ("Help", "Why each figure is what it is")
+        assert rows(board)[1].strip() in ("Help", "Why each figure is what it is")
 
 
 async def test_an_alarm_is_acknowledged_by_its_key() -> None:

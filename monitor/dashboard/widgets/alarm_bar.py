@@ -1,0 +1,42 @@
+"""The alarm line on top of every screen: the worst alarm, and how many more there are."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from monitor.dashboard.view import View
+from monitor.dashboard.widgets.line import Line
+from monitor.engine.snapshot import Priority
+from monitor.words import sentences as say
+
+_CLASSES: Final = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
+
+
+class AlarmBar(Line):
+    """Coloured by the worst that is true now, plainer once all are seen; never by colour alone."""
+
+    DEFAULT_CSS = """
+    AlarmBar { padding: 0 1; color: $quiet; }
+    AlarmBar.low { background: $low; color: $low-text; text-style: bold; }
+    AlarmBar.medium { background: $medium; color: $medium-text; text-style: bold; }
+    AlarmBar.high { background: $high; color: $high-text; text-style: bold; }
+    AlarmBar.seen { text-style: none; }
+    AlarmBar.low:nocolor, AlarmBar.medium:nocolor, AlarmBar.high:nocolor {
+        text-style: bold reverse;
+    }
+    AlarmBar.seen:nocolor { text-style: reverse; }
+    """
+
+    def draw(self, view: View, width: int) -> None:
+        """Draw it for a screen so many columns wide."""
+        snapshot = view.snapshot
+        if snapshot is None or view.stalled:
+            self.show(say.cut(view.stalled or say.WAITING, width - 2))
+            alarms = []
+        else:
+            self.show(say.alarm_line(snapshot, width - 2))
+            alarms = say.standing(snapshot.alarms)
+        worst = say.worst(alarms)
+        for priority, name in _CLASSES.items():
+            self.mark(name, worst is priority)
+        self.mark("seen", bool(alarms) and not any(say.unseen(alarm) for alarm in alarms))

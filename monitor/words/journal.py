@@ -1,0 +1,41 @@
+"""Events as lines of a journal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from monitor.engine.journal import MOVED
+from monitor.engine.snapshot import Event, EventKind, Priority
+from monitor.words.figures import Clock
+from monitor.words.sentences import PRIORITY_MARK
+
+_KIND: Final[dict[EventKind, str]] = {
+    EventKind.STAGE: "stage",
+    EventKind.CONDITION: "seen",
+    EventKind.ALARM: "alarm",
+    EventKind.LINK: "link",
+    EventKind.CLOCK: "clock",
+    EventKind.COMMAND: "done",
+    EventKind.LEARNED: "learned",
+}
+
+
+def journal_line(event: Event, now: float, clock: Clock) -> str:
+    """`04:12 alarm !!! house: bank-hot: normal to unacknowledged`."""
+    moment = clock.at(event.seconds, now) or f"{event.seconds:.0f} s"
+    mark = PRIORITY_MARK[event.priority] if event.priority is not Priority.NONE else ""
+    lead = " ".join(part for part in (moment, _KIND[event.kind], mark) if part)
+    words = event.words.replace(MOVED, " to ")
+    match event.kind:
+        case EventKind.ALARM:
+            return f"{lead} {event.target}: {event.name}: {words}"
+        case EventKind.COMMAND:
+            return f"{lead} {event.name} {event.target}, {words}".replace("  ", " ")
+        case _:
+            return f"{lead} {event.target}: {words}"
+
+
+def journal_lines(events: Iterable[Event], now: float, clock: Clock) -> list[str]:
+    """A line an event, the newest first."""
+    return [journal_line(event, now, clock) for event in reversed(tuple(events))]
