@@ -203,7 +203,7 @@ def _links(config: Config, kept: Kept | None, tries: dict[str, Tried] | None) ->
 
 def _heard(link: LinkView | None) -> str:
     """What a state says of a link; ages are those at the moment it was kept."""
-    from monitor.words.figures import ago
+    from monitor.words.figures import ago, percent
 
     if link is None or (link.age_seconds is None and link.up):
         return "not heard yet"
@@ -211,7 +211,7 @@ def _heard(link: LinkView | None) -> str:
         return f"silent: {link.reason}"
     heard = "never" if link.age_seconds is None else ago(link.age_seconds)
     spoke = f", spoke every {link.period_seconds:.1f} s" if link.period_seconds else ""
-    lost = f", {link.lost_share:.0%} of its polls lost"
+    lost = f", {percent(link.lost_share)} of its polls lost"
     return f"answered, last {heard}{spoke}{lost}{link.reason and f'; {link.reason}'}"
 
 
