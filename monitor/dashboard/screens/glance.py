@@ -39,7 +39,7 @@ class GlanceScreen(Screen[None]):
         yield Hints(self.HINTS, id="hints")
 
     def show(self, view: View) -> None:
-        self.query_one(AlarmBar).draw(view, max(self.size.width, 22))
+        self.query_one(AlarmBar).draw(view.snapshot, view.stalled, max(self.size.width, 22))
         bank = view.bank
         soc = give_or_take(bank.charge.soc) if bank is not None else None
         self.query_one(Figure).show(((str(soc.percent), "%"),) if soc else ())

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import cast
 
+from textual.binding import Binding
+
 from monitor.dashboard.actions import DEEDS, TENTHS, TENTHS_WORDS
+from monitor.dashboard.screens.alarms import AlarmsScreen
 from monitor.dashboard.screens.page import PageScreen
 from monitor.dashboard.view import Board
 from monitor.words.sentences import STAGE_MEANS
@@ -18,6 +21,12 @@ def key_section(playing: bool) -> Section:
     return Section("Keys", tuple(lines))
 
 
+def alarm_key_section() -> Section:
+    bound = [each for each in AlarmsScreen.BINDINGS if isinstance(each, Binding)]
+    lines = [f"{each.key.split(',')[0]}  {each.description}" for each in bound if each.description]
+    return Section("Keys in the list of alarms", tuple(lines))
+
+
 class HelpScreen(PageScreen):
     """Keys first, then the stages, then how to read the screen."""
 
@@ -27,4 +36,5 @@ class HelpScreen(PageScreen):
         super().on_mount()
         stages = tuple(f"{stage.value}: {means}" for stage, means in STAGE_MEANS.items())
         player = cast(Board, self.app).feed.player
-        self.write([key_section(player is not None), Section("Stages", stages), *HOW_TO_READ])
+        keys = [key_section(player is not None), alarm_key_section()]
+        self.write([*keys, Section("Stages", stages), *HOW_TO_READ])

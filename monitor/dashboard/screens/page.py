@@ -69,7 +69,7 @@ class PageScreen(Screen[None]):
         self.query_one("#heading", Line).show(self.HEADING)
 
     def show(self, view: View) -> None:
-        self.query_one(AlarmBar).draw(view, self.size.width)
+        self.query_one(AlarmBar).draw(view.snapshot, view.stalled, self.size.width)
 
     def write(self, sections: list[Section]) -> None:
         """Show sections: a bold heading each, then its lines."""

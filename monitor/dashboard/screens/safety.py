@@ -48,7 +48,7 @@ class SafetyScreen(Screen[bool]):
         self.query_one("#text", Text).show("\n\n".join(CAUTIONS))
 
     def show(self, view: View) -> None:
-        self.query_one(AlarmBar).draw(view, self.size.width)
+        self.query_one(AlarmBar).draw(view.snapshot, view.stalled, self.size.width)
 
     def action_read(self) -> None:
         self.dismiss(True)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from monitor.dashboard.view import View
 from monitor.dashboard.widgets.line import Line
-from monitor.engine.snapshot import Priority
+from monitor.engine.snapshot import AlarmView, Priority, Snapshot
 from monitor.words import sentences as say
 
 _CLASSES: Final = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
@@ -27,12 +26,11 @@ class AlarmBar(Line):
     AlarmBar.seen:nocolor { text-style: reverse; }
     """
 
-    def draw(self, view: View, width: int) -> None:
-        """Draw it for a screen so many columns wide."""
-        snapshot = view.snapshot
-        if snapshot is None or view.stalled:
-            self.show(say.cut(view.stalled or say.WAITING, width - 2))
-            alarms = []
+    def draw(self, snapshot: Snapshot | None, stalled: str, width: int) -> None:
+        """Draw it for a screen so many columns wide; `stalled` says why nothing is live."""
+        alarms: list[AlarmView] = []
+        if snapshot is None or stalled:
+            self.show(say.cut(stalled or say.WAITING, width - 2))
         else:
             self.show(say.alarm_line(snapshot, width - 2))
             alarms = say.standing(snapshot.alarms)

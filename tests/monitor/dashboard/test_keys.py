@@ -55,12 +55,12 @@ async def test_pages_turn_by_letters_to_the_end(key: str) -> None:
     async with running(FakeFeed(NORMAL), (40, 15)) as (board, pilot):
         await press(pilot, key)
         seen = text(board)
-        for _ in range(9):
+        for _ in range(12):
             await press(pilot, "n")
             seen += text(board)
         last = {"h": "are times without a reading", "w": "charger: answers"}[key]
         assert last in " ".join(seen.split())
-        await press(pilot, "p" * 9)
+        await press(pilot, "p" * 12)
         assert rows(board)[1].strip() in ("Help", "Why each figure is what it is")
 
 
