@@ -181,7 +181,9 @@ def _alarm_words(alarm: AlarmView, new: bool) -> str:
     """An alarm that came, or that somebody or something moved on."""
     lead = f"alarm {say.PRIORITY_WORD[alarm.priority]} {say.PRIORITY_MARK[alarm.priority]}"
     text = f"{lead} {alarm.target}: {say.unstopped(alarm.words)} ({say.state_word(alarm)})"
-    if new and alarm.first:
+    if alarm.explained_by:
+        text += f"; follows from {alarm.explained_by}"
+    if new and alarm.first and say.unseen(alarm):
         text += f". First: {alarm.first}"
     return text
 
