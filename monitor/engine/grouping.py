@@ -24,7 +24,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final, Protocol
 
-from monitor.engine.alarms import ASIDE, Alarm, Trigger
+from monitor.engine.alarms import ASIDE, Alarm
 from monitor.engine.snapshot import AlarmState, Priority
 
 #: Cause, and what follows from it on the same bank or source.
@@ -129,24 +129,25 @@ class Group:
                 if alarm.explained_by and self.cause_of(alarm) is None:
                     panel.explain(alarm, "", seconds)
 
-    def mark(self, alarm: Alarm[Any], trigger: Trigger) -> None:
-        """After an alarm moved: keep the mark of the one that came first."""
+    def mark(self, alarm: Alarm[Any], asked: bool) -> None:
+        """After an alarm moved, having `asked` something before or not: keep the mark of the one
+        that came first, and count who stands beside it.
+
+        Once the first is gone nobody inherits the mark: what came second was not first.
+        """
+        if alarm.asks == asked:
+            return
+        others = [each for panel in self._panels for each in panel.alarms if each is not alarm]
+        marked = next((each for each in others if each.first_up), None)
         if not alarm.asks:
+            if marked is not None:
+                marked.followed -= 1
             alarm.first_up = False
             alarm.followed = 0
-        elif trigger is Trigger.RAISE and not alarm.first_up:
-            marked = self._first(alarm)
-            if marked is None:
-                alarm.first_up = True
-            else:
-                marked.followed += 1
-
-    def _first(self, but: Alarm[Any]) -> Alarm[Any] | None:
-        for panel in self._panels:
-            for alarm in panel.alarms:
-                if alarm.first_up and alarm is not but:
-                    return alarm
-        return None
+        elif marked is not None:
+            marked.followed += 1
+        else:
+            alarm.first_up = not any(each.asks for each in others)
 
 
 def _stays(alarm: Alarm[Any]) -> bool:

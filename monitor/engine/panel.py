@@ -77,7 +77,7 @@ class Panel(Generic[W]):
     def pull(self, alarm: Alarm[W], trigger: Trigger, seconds: float, why: str = "") -> None:
         """Move an alarm and tell it; a normal one that is only suppressed is not worth telling."""
         before = alarm.state
-        listed = alarm.listed
+        listed, asked = alarm.listed, alarm.asks
         moved = alarm.pull(trigger, seconds)
         if moved:
             if alarm.state == AlarmState.NORMAL:
@@ -87,7 +87,7 @@ class Panel(Generic[W]):
             if alarm.state == AlarmState.UNACKNOWLEDGED:
                 self._tell_chatter(alarm, seconds)
             if self.group is not None:
-                self.group.mark(alarm, trigger)
+                self.group.mark(alarm, asked)
         design = trigger is Trigger.SUPPRESS or trigger is Trigger.UNSUPPRESS
         if self.group is not None and alarm.condition.name in EXPLAINS and not design:
             self.group.settle(seconds)

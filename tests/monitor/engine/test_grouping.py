@@ -7,12 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from adapters.reading import Action, Command
+from adapters.reading import Action, Command, Tick
+from monitor.bank import CHEMISTRIES, Bank, Site
 from monitor.engine import conditions
 from monitor.engine.alarms import Alarm
 from monitor.engine.chatter import CHATTER_SECONDS, CHATTER_TIMES
 from monitor.engine.commands import carry_out
 from monitor.engine.condition import Condition
+from monitor.engine.engine import Engine
 from monitor.engine.grouping import CAUSES, EXPLAINS, Group
 from monitor.engine.journal import Journal
 from monitor.engine.panel import Panel
@@ -20,7 +22,16 @@ from monitor.engine.snapshot import AlarmState, Event, EventKind, Priority
 
 ROWS = {row.name: row for row in (*conditions.BANK, *conditions.SOURCE)}
 #: What hurts by heat or frost, whatever caused it.
-HEAT = {"bank-hot", "bank-warm", "thermal-runaway", "charging-frozen", "electrolyte-may-freeze"}
+HEAT = {
+    "bank-hot",
+    "bank-warm",
+    "bank-near-hot-limit",
+    "warming-in-float",
+    "thermal-runaway",
+    "bank-cold",
+    "charging-frozen",
+    "electrolyte-may-freeze",
+}
 
 Figures = dict[str, float]
 
@@ -244,6 +255,23 @@ def test_the_first_of_several_is_marked_and_alone_it_is_not() -> None:
     assert marked == ["shore:joint-resistance"]
 
 
+def test_the_mark_is_not_inherited_and_ends_when_nobody_stands_beside_it() -> None:
+    board = Board()
+    for number, key in enumerate(("house:temperature-missing", "house:bank-hot")):
+        board.on(key, 60.0 * number)
+    first = board.alarm("house:temperature-missing")
+    assert first.view(60.0).first_up
+    board.tell(Action.ACKNOWLEDGE, "house:bank-hot", seconds=70.0)
+    board.off("house:bank-hot", 80.0)
+    assert not first.view(80.0).first_up, "alone again"
+    board.on("house:bank-hot", 90.0)
+    assert first.view(90.0).first_up
+    board.tell(Action.ACKNOWLEDGE, "house:temperature-missing", seconds=100.0)
+    board.off("house:temperature-missing", 110.0)
+    board.on("shore:joint-resistance", 120.0)
+    assert not any(a.view(120.0).first_up for p in board.panels for a in p.alarms)
+
+
 def test_the_mark_moves_on_once_the_first_is_normal_or_set_aside() -> None:
     board = Board()
     board.on("house:under-voltage")
@@ -386,6 +414,36 @@ def test_rows_that_came_or_went_and_an_older_memory_keep_the_rest() -> None:
     # Its cause is gone from the table: at the next look of the design it shows again.
     other.panels[0].suppress(lambda _: False, 10.0)
     assert other.state("house:below-lowest-soc") == AlarmState.UNACKNOWLEDGED
+
+
+def test_an_engine_restarted_with_another_table_goes_on_with_what_it_knew(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    bank = Bank("house", CHEMISTRIES["agm"], 12, 200.0)
+    site = Site((bank,), (), ())
+    engine = Engine(site)
+    for seconds, action, name, note in (
+        (1.0, Action.OUT_OF_SERVICE, "bank-hot", "sensor is off"),
+        (2.0, Action.SHELVE, "under-voltage", "900"),
+        (3.0, Action.SHELVE, "over-voltage", ""),
+    ):
+        engine.step(Command(seconds, "ann", action, f"house:{name}", note))
+    state = json.loads(json.dumps(engine.state()))
+    fewer = tuple(row for row in conditions.BANK if row.name != "over-voltage")
+    fresh = replace(fewer[0], name="brand-new")
+    monkeypatch.setattr(conditions, "BANK", (*fewer, fresh))
+    again = Engine(site, state)
+    views = {view.name: view for view in again.snapshot().alarms}
+    assert {name: view.state for name, view in views.items()} == {
+        "bank-hot": AlarmState.OUT_OF_SERVICE,
+        "under-voltage": AlarmState.SHELVED,
+    }
+    handled = views["bank-hot"].handled
+    assert handled is not None
+    assert (handled.who, handled.note) == ("ann", "sensor is off")
+    assert views["under-voltage"].shelved_until == 902.0
+    (event,) = again.step(Tick(903.0))
+    assert event.words == "shelved -> normal (its time is over)"
 
 
 def test_what_a_vanished_cause_explained_shows_again() -> None:
