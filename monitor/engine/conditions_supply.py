@@ -35,7 +35,7 @@ CAUTION_AC: Final = (
 
 
 def _volts_detail(room: SourceRoom) -> Figures:
-    return (("volts", room.supply.volts or 0.0), ("nominal", room.supply.nominal))
+    return (("volts", room.supply.mean_volts or 0.0), ("nominal", room.supply.nominal))
 
 
 def _high(room: SourceRoom) -> float | None:
@@ -73,8 +73,8 @@ def _extremes_detail(room: SourceRoom) -> Figures:
 def _factor_detail(room: SourceRoom) -> Figures:
     supply = room.supply
     return (
-        ("amps", (supply.volt_amperes or 0.0) / (supply.volts or 1.0)),
-        ("volts", supply.volts or 0.0),
+        ("amps", (supply.volt_amperes or 0.0) / (supply.mean_volts or 1.0)),
+        ("volts", supply.mean_volts or 0.0),
     )
 
 
@@ -129,16 +129,15 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         causes=("a weak or overloaded pedestal", "a long thin cord", "an overloaded generator"),
         first="Switch other AC loads off, or find a better supply.",
         priority=Priority.MEDIUM,
-        figure=_charger_volts,
+        figure=lambda room: room.supply.mean_volts,
         limit=lambda _: LOWEST_VOLTS,
         below=True,
         says="{figure:.0f} V, at least {limit:.0f} V",
         source="common practice: universal input is 90 to 265 V",
         inputs=VOLTS,
         deadband=3.0,
-        on_delay=60.0,
+        on_delay=120.0,
         off_delay=60.0,
-        cadence=Cadence.FAST,
         unit="volts",
         possible=(60.0, 230.0),
     ),
@@ -153,10 +152,9 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         says="{hertz:.1f} Hz, {lowest:.0f} to {highest:.0f} Hz wanted",
         source="common practice: universal input is 47 to 63 Hz",
         inputs=(Quantity.AC_HERTZ,),
-        on_delay=60.0,
+        on_delay=120.0,
         off_delay=60.0,
         detail=_hertz_detail,
-        cadence=Cadence.FAST,
         unit="hertz",
         possible=(0.0, 20.0),
     ),
@@ -176,10 +174,9 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         source="physics: two legs in series share 240 V by their loads; 10 % to both sides",
         inputs=VOLTS,
         deadband=0.03,
-        on_delay=20.0,
+        on_delay=60.0,
         off_delay=60.0,
         detail=_extremes_detail,
-        cadence=Cadence.FAST,
         unit="fraction",
         possible=(0.05, 0.5),
     ),
@@ -200,10 +197,9 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         source="10 % above nominal: IEC 60038; 120 V from memory alike",
         inputs=VOLTS,
         deadband=0.02,
-        on_delay=30.0,
+        on_delay=60.0,
         off_delay=1800.0,
         detail=_volts_detail,
-        cadence=Cadence.FAST,
         unit="fraction",
         possible=(0.03, 0.5),
     ),
@@ -219,10 +215,9 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         source="10 % below nominal: IEC 60038; 120 V from memory alike",
         inputs=VOLTS,
         deadband=0.02,
-        on_delay=60.0,
+        on_delay=120.0,
         off_delay=1800.0,
         detail=_volts_detail,
-        cadence=Cadence.FAST,
         unit="fraction",
         possible=(0.03, 0.5),
     ),
@@ -245,7 +240,6 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         on_delay=600.0,
         off_delay=600.0,
         detail=_factor_detail,
-        cadence=Cadence.FAST,
         unit="fraction",
         possible=(0.1, 0.99),
     ),
@@ -261,7 +255,6 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         source="the config, ac_expected; our choice: two minutes pass most changes of supply",
         inputs=VOLTS,
         off_delay=60.0,
-        cadence=Cadence.FAST,
         unit="minutes",
         possible=(0.0, 1440.0),
     ),
@@ -277,7 +270,6 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         says="none for {figure:.0f} min",
         source="our choice: there for two days it is a habit, missed for two hours",
         inputs=VOLTS,
-        cadence=Cadence.FAST,
         unit="minutes",
         possible=(0.0, 120.0),
     ),

@@ -207,6 +207,7 @@ class BankRooms:
         for room, source_panel, given in zip(
             self.sources, self.source_panels, self.given.sources, strict=True
         ):
+            # what a source must be judged by so often is its AC side
             if room.supply.look(given.supply, seconds):
                 source_panel.judge(source_panel.fast, seconds, elapsed)
 
@@ -215,6 +216,8 @@ class BankRooms:
         watch = self.watch
         charge, discharge = watch.charge_permitted, watch.discharge_permitted
         told = self.given.charge_permitted.givens, self.given.discharge_permitted.givens
+        if self.bank.chemistry.lead and not (told[0] or told[1]):
+            return  # what parts a lead-acid bank from its source is a fuse
         parted = None if told[0] else any(room.parted for room in self.sources)
         cut = None if told[1] else watch.cut.open
         for name, words in watch.sides.look(
@@ -238,11 +241,17 @@ class BankRooms:
         watch.rise = max(rises) if rises else None
         judged = watch.minute(seconds)
         self.panel.judge(self.panel.slow, seconds, judged)
-        for room, source_panel, reported in zip(
-            self.sources, self.source_panels, self.given.inputs.reported_stages, strict=True
+        given = self.given
+        for room, source_panel, aligned, reported in zip(
+            self.sources,
+            self.source_panels,
+            given.sources,
+            given.inputs.reported_stages,
+            strict=True,
         ):
             room.reported = reported
             room.look(seconds, judged, stage)
+            room.supply.minute(aligned.supply, seconds)
             source_panel.judge(source_panel.slow, seconds, judged)
         self.ledger.look(stage, charge, self.sources, seconds, self.wall_offset)
         offset = self.wall_offset

@@ -1,6 +1,7 @@
 """The AC side of a source: the pedestal, generator or inverter that feeds a charger.
 
-Looked at every ten seconds where a device shows it. Its nominal voltage is the owner's word, else
+Its volts are looked at every ten seconds where a device shows them, the rest once a minute. Its
+nominal voltage is the owner's word, else
 seen: what stands above the middle of 120 and 230 V in its first minute is a 230 V supply. A lost
 neutral on a split supply lets two legs share by what is switched on: one rises as the other falls,
 so that both legs, or one over half an hour, stand far to *both* sides of nominal. No weak supply
@@ -21,7 +22,6 @@ PRESENT_VOLTS: Final = 50.0
 #: Nominal voltages, and between which two the first minute decides (their geometric mean).
 NOMINALS: Final = (120.0, 230.0)
 MIDDLE_VOLTS: Final = 166.0
-FIRST_SECONDS: Final = 60.0
 #: Further apart than this two looks have nothing between them.
 NEIGHBOURS_SECONDS: Final = 30.0
 #: Highs and lows are kept for half an hour in bins of five minutes, of minutes' means: a starting
@@ -39,13 +39,15 @@ NO_LOW: Final = 1e9
 
 
 class Supply:
-    """`volts`, `other_volts`, `hertz`, `power_factor` as last shown, None where not.
+    """`volts` as last shown, `mean_volts` of the last minute with AC; `other_volts`, `hertz`,
+    `power_factor` as of then; None where not shown.
 
     `there_seconds` of the present stay, `gone_seconds` since there is no AC.
     """
 
     KEPT: ClassVar[tuple[str, ...]] = (
         "volts",
+        "mean_volts",
         "other_volts",
         "hertz",
         "volt_amperes",
@@ -57,7 +59,6 @@ class Supply:
         "_highs",
         "_lows",
         "_bin_ends",
-        "_minute_ends",
         "_sum",
         "_count",
     )
@@ -66,6 +67,7 @@ class Supply:
     def __init__(self, source: Source) -> None:
         self._given_nominal = source.ac_volts or 0.0
         self.volts: float | None = None
+        self.mean_volts: float | None = None
         self.other_volts: float | None = None
         self.hertz: float | None = None
         self.volt_amperes: float | None = None
@@ -77,57 +79,48 @@ class Supply:
         self._highs = [0.0] * BINS
         self._lows = [NO_LOW] * BINS
         self._bin_ends = 0.0
-        self._minute_ends = 0.0
         self._sum = 0.0
         self._count = 0
 
     def look(self, slots: dict[Quantity, Slot], now: float) -> bool:
-        """Every ten seconds; False where no device shows its AC side."""
-        if not slots[Quantity.AC_VOLTS].givens:
+        """Every ten seconds, the volts; False where no device shows them."""
+        shown = slots[Quantity.AC_VOLTS]
+        if not shown.givens:
             return False
-        volts = slots[Quantity.AC_VOLTS].number(now)
-        self.volts = volts
-        self.other_volts = slots[Quantity.AC_OTHER_LEG_VOLTS].number(now)
+        volts = self.volts = shown.number(now)
         if volts is None:
-            self.hertz = self.volt_amperes = self.power_factor = None
             return True
-        elapsed = 0.0 if self._seconds is None else now - self._seconds
+        elapsed = 0.0 if self._seconds is None else min(now - self._seconds, NEIGHBOURS_SECONDS)
         self._seconds = now
-        elapsed = min(elapsed, NEIGHBOURS_SECONDS)
         if volts < PRESENT_VOLTS:
             self._is_gone(elapsed)
             return True
-        self._is_there(volts, now, elapsed)
-        self.hertz = slots[Quantity.AC_HERTZ].number(now)
-        self._load(volts, slots, now)
-        return True
-
-    def _is_gone(self, elapsed: float) -> None:
-        self.gone_seconds += elapsed
-        self.hertz = self.volt_amperes = self.power_factor = None
-        if self.gone_seconds >= ANOTHER_STAY_SECONDS:
-            self.learned_nominal = 0.0
-            self._highs = [0.0] * BINS
-            self._lows = [NO_LOW] * BINS
-        self._sum = 0.0
-        self._count = 0
-        self._minute_ends = 0.0
-
-    def _is_there(self, volts: float, now: float, elapsed: float) -> None:
         if self.gone_seconds >= ANOTHER_STAY_SECONDS:
             self.there_seconds = 0.0
         self.gone_seconds = 0.0
         self.there_seconds += elapsed
-        if not self._count:
-            self._minute_ends = now + FIRST_SECONDS
         self._sum += volts
         self._count += 1
-        if now >= self._minute_ends:
-            self._close_minute(self._sum / self._count, now)
-            self._sum = 0.0
-            self._count = 0
+        return True
 
-    def _close_minute(self, mean: float, now: float) -> None:
+    def _is_gone(self, elapsed: float) -> None:
+        self.gone_seconds += elapsed
+        self._sum = 0.0
+        self._count = 0
+        if self.gone_seconds >= ANOTHER_STAY_SECONDS:
+            self.learned_nominal = 0.0
+            self._highs = [0.0] * BINS
+            self._lows = [NO_LOW] * BINS
+
+    def minute(self, slots: dict[Quantity, Slot], now: float) -> None:
+        """Once a minute: the mean of the volts, and everything else that is shown."""
+        if not self._count:
+            self.mean_volts = self.other_volts = self.hertz = None
+            self.volt_amperes = self.power_factor = None
+            return
+        mean = self.mean_volts = self._sum / self._count
+        self._sum = 0.0
+        self._count = 0
         if not self.learned_nominal:
             self.learned_nominal = NOMINALS[mean > MIDDLE_VOLTS]
         if now >= self._bin_ends:
@@ -137,6 +130,9 @@ class Supply:
             self._bin_ends = now + BIN_SECONDS
         self._highs[-1] = max(self._highs[-1], mean)
         self._lows[-1] = min(self._lows[-1], mean)
+        self.other_volts = slots[Quantity.AC_OTHER_LEG_VOLTS].number(now)
+        self.hertz = slots[Quantity.AC_HERTZ].number(now)
+        self._load(mean, slots, now)
 
     def _load(self, volts: float, slots: dict[Quantity, Slot], now: float) -> None:
         amps = slots[Quantity.AC_AMPS].number(now)
@@ -160,15 +156,15 @@ class Supply:
 
     @property
     def off_nominal(self) -> float | None:
-        """Share of the nominal voltage by which it stands above, or below where negative."""
-        if self.volts is None or not self.nominal or self.volts < PRESENT_VOLTS:
+        """Share of the nominal voltage by which it stood above in the last minute, or below."""
+        if self.mean_volts is None or not self.nominal:
             return None
-        return self.volts / self.nominal - 1.0
+        return self.mean_volts / self.nominal - 1.0
 
     @property
     def both_sides(self) -> float | None:
         """Share of nominal by which it stands to both sides at least: two legs, or one lately."""
-        nominal, volts = self.nominal, self.volts
+        nominal, volts = self.nominal, self.mean_volts
         if not nominal or volts is None:
             return None
         highest, lowest = max(self._highs), min(self._lows)
@@ -182,7 +178,7 @@ class Supply:
     @property
     def extremes(self) -> tuple[float, float]:
         """The lowest and highest of lately and now, of both legs where they are shown."""
-        seen = [v for v in (self.volts, self.other_volts) if v is not None]
+        seen = [v for v in (self.mean_volts, self.other_volts) if v is not None]
         lows = [v for v in self._lows if v < NO_LOW]
         highs = [v for v in self._highs if v > 0.0]
         return min([*seen, *lows], default=0.0), max([*seen, *highs], default=0.0)

@@ -42,6 +42,8 @@ class Pedestal:
                 if quantity in figures:
                     slot.givens.append(self._given(slot, quantity, figures[quantity]))
             self.room.supply.look(self.slots, self.seconds)
+            if self.seconds % 60.0 == 0.0:
+                self.room.supply.minute(self.slots, self.seconds)
         return self
 
     def _given(self, slot: Slot, quantity: Quantity, figure: float) -> Given:

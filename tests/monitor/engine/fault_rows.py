@@ -53,11 +53,11 @@ PROTECTION: Final[dict[str, Expected]] = {
 }
 
 SUPPLY: Final[dict[str, Expected]] = {
-    "ac_low": Expected("ac-low", 120.0),
-    "ac_high": Expected("ac-high", 90.0),
-    "ac_hertz_off": Expected("ac-frequency-off", 120.0),
+    "ac_low": Expected("ac-low", 240.0),
+    "ac_high": Expected("ac-high", 180.0),
+    "ac_hertz_off": Expected("ac-frequency-off", 240.0),
     # a quarter of an hour high before it is low
-    "lost_neutral": Expected("lost-neutral", 120.0, shows_hours=0.25),
-    "power_factor_low": Expected("power-factor-low", 700.0),
-    "ac_lost": Expected("ac-lost", 240.0, config=("[sources.shore]", "ac_expected = true")),
+    "lost_neutral": Expected("lost-neutral", 180.0, shows_hours=0.25),
+    "power_factor_low": Expected("power-factor-low", 780.0),
+    "ac_lost": Expected("ac-lost", 300.0, config=("[sources.shore]", "ac_expected = true")),
 }
