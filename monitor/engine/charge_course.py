@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Final
 
-from monitor.bank import Bank, SourceKind
+from monitor.bank import Bank, Chemistry, SourceKind
 from monitor.engine.minute import Minute, SourceMinute
 from monitor.engine.snapshot import Stage
 
@@ -44,8 +44,8 @@ AC_PRESENT: Final = 50.0
 class ChargeCourse:
     """`vain_hours` a source has charged without any voltage held; `cut_short` absorptions in a row
     that ended too early; `floatless_hours` since full without float although AC is there; `stops`
-    of a charge that was going on; `float_seconds` of the float now, `fixed_hours` of one voltage
-    held for ever, too high to stay at."""
+    of a charge that was going on; `float_seconds` of the float now, seen or told, `fixed_hours` of
+    one voltage held for ever, too high to stay at; what any source says of itself."""
 
     KEPT: ClassVar[tuple[str, ...]] = (
         "vain_hours",
@@ -56,6 +56,8 @@ class ChargeCourse:
         "floatless_hours",
         "float_seconds",
         "fixed_hours",
+        "says_float",
+        "says_equalize",
         "stops",
         "_pause",
         "_absorbing",
@@ -71,7 +73,7 @@ class ChargeCourse:
         self._amp_hours = bank.amp_hours
         self._cells = bank.cells
         self._end_amps = bank.end_of_charge_amps
-        self._fixed_volts = bank.chemistry.float_.high
+        self._fixed_volts = staying_volts(bank.chemistry)
         self.vain_hours = 0.0
         self.charged = 0.0
         self.missing = 0.0
@@ -80,6 +82,8 @@ class ChargeCourse:
         self.floatless_hours = 0.0
         self.float_seconds = 0.0
         self.fixed_hours = 0.0
+        self.says_float = False
+        self.says_equalize = False
         self.stops: list[float] = []
         self._pause = 0.0
         self._absorbing = 0.0
@@ -96,7 +100,9 @@ class ChargeCourse:
         self._after_full(minute)
         self._interrupted(minute)
         self._fixed(minute, shifted_cell)
-        floats = minute.stage == Stage.FLOAT
+        self.says_float = any(source.reported == "float" for source in minute.sources)
+        self.says_equalize = any(source.reported == "equalize" for source in minute.sources)
+        floats = minute.stage == Stage.FLOAT or self.says_float
         self.float_seconds = self.float_seconds + minute.elapsed if floats else 0.0
 
     # Charged for hours, and no voltage ever held.
@@ -205,6 +211,16 @@ class ChargeCourse:
             self.fixed_hours += minute.hours
         elif self.fixed_hours > 0.0:  # loads may pull it down for a while
             self.fixed_hours = max(0.0, self.fixed_hours - 2.0 * minute.hours)
+
+
+def staying_volts(chemistry: Chemistry) -> float:
+    """Volts per cell above which a bank cannot stay for ever.
+
+    Half way from the highest float to gassing: power supplies of 13.8 V are common and do no quick
+    harm. LFP does not gas: 1.5 % above its highest float (charger and meter, common practice).
+    """
+    highest, gassing = chemistry.float_.high, chemistry.gassing_volts
+    return 1.015 * highest if gassing is None else 0.5 * (highest + gassing)
 
 
 def _goes_on(source: SourceMinute) -> bool:

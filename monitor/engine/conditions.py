@@ -10,8 +10,11 @@ from typing import Final
 
 from adapters.reading import OwnLink
 from monitor.engine import (
+    conditions_balance,
+    conditions_charging,
     conditions_current,
     conditions_empty,
+    conditions_installation,
     conditions_protection,
     conditions_source,
     conditions_supply,
@@ -30,6 +33,9 @@ BANK: Final[tuple[Condition[BankWatch], ...]] = (
     *conditions_empty.CONDITIONS,
     *conditions_temperature.CONDITIONS,
     *conditions_current.CONDITIONS,
+    *conditions_charging.CONDITIONS,
+    *conditions_balance.CONDITIONS,
+    *conditions_installation.CONDITIONS,
     *conditions_protection.CONDITIONS,
 )
 SOURCE: Final[tuple[Condition[SourceRoom], ...]] = (

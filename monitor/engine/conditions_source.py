@@ -12,6 +12,8 @@ from monitor.engine.source import SourceRoom
 #: A joint that lost so much beyond its first figure, and doubled it, is going bad; below that it
 #: is meters disagreeing (10 mV of 12 V and half an amp of 50 make half a milliohm; our choice).
 LEAST_GROWTH_OHMS: Final = 0.002
+#: Voltage lost between source and bank: 3 % of nominal at full current (ABYC E-11 for feeders).
+LEAD_DROP: Final = 0.03
 #: A source that was seen parted from the posts (`monitor.engine.source`) is cut off while it stands
 #: above them at all; what is shown is this at least, in volts per 12 V.
 CUT_OFF: Final = 0.02
@@ -48,6 +50,25 @@ def _cut_off(room: SourceRoom) -> float | None:
         return None
     above = room.rise - room.lead.meters_volts
     return max(above * 12.0 / room.bank.nominal_volts, LEAST_SHOWN) if room.parted else 0.0
+
+
+def _lead_drop(room: SourceRoom) -> float | None:
+    """Share of the nominal voltage lost in the leads at the source's rating, by what is sure."""
+    milliohms, sd, _ = room.lead_estimate()
+    if milliohms is None or sd is None or not room.source.rated_amps:
+        return None
+    return max(0.0, milliohms - sd) * 1e-3 * room.source.rated_amps / room.bank.nominal_volts
+
+
+def _lead_drop_detail(room: SourceRoom) -> Figures:
+    milliohms, sd, _ = room.lead_estimate()
+    rated = room.source.rated_amps or 0.0
+    return (
+        ("milliohms", milliohms or 0.0),
+        ("sd", sd or 0.0),
+        ("rated", rated),
+        ("drop", 1e-3 * (milliohms or 0.0) * rated),
+    )
 
 
 def _both_stages(room: SourceRoom) -> str:
@@ -93,6 +114,35 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         on_delay=300.0,
         off_delay=600.0,
         detail=_joint_detail,
+    ),
+    Condition(
+        name="lead-drop-high",
+        words=(
+            "Too much voltage is lost between the source and the bank: charging takes longer, and "
+            "the leads warm."
+        ),
+        causes=(
+            "leads too thin or too long for the source",
+            "a fuse holder, switch or isolator in between",
+            "no sense leads, where the source has terminals for them",
+        ),
+        first="Measure the drop across each part of the way at full current; use thicker leads.",
+        caution=CAUTION_POSTS,
+        priority=Priority.LOW,
+        figure=_lead_drop,
+        limit=lambda _: LEAD_DROP,
+        says=(
+            "{milliohms:.0f} milliohm, give or take {sd:.0f}: {drop:.2f} V lost at the rated "
+            "{rated:.0f} A"
+        ),
+        source="ABYC E-11 (catalogue copies): 3 % of nominal for feeders",
+        inputs=(Quantity.BANK_VOLTS,),
+        deadband=0.005,
+        on_delay=1800.0,
+        off_delay=1800.0,
+        detail=_lead_drop_detail,
+        unit="fraction",
+        possible=(0.005, 0.2),
     ),
     Condition(
         name="source-cut-off",

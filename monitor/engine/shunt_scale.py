@@ -2,8 +2,9 @@
 
 While a source holds its voltage loads come and go without the bank noticing: what the bank takes
 tapers, and the source's own current tapers with it, amp for amp, however much the loads draw beside
-it. So in absorption the slope of the sources' current against the shunt's is one. Where it is two,
-the shunt reads half.
+it. So in absorption, between one switching of a load and the next, the slope of the sources'
+current against the shunt's is one. Where it is two, the shunt reads half. Many stretches together
+make it.
 """
 
 from __future__ import annotations
@@ -16,15 +17,18 @@ from monitor.engine.snapshot import Stage
 
 #: Minutes after absorption began, and minutes of a stretch.
 SKIPPED: Final = 3
-LEAST_MINUTES: Final = 20
-MOST_MINUTES: Final = 90
-#: What the current must have fallen by within a stretch, in C20.
-LEAST_FALL: Final = 0.02
-#: Loads switch in spells of about so many minutes: so many count as one.
-ALIKE_MINUTES: Final = 15.0
-#: Known when the slope is this sure.
-KNOWN_SD: Final = 0.1
-REMEMBERED: Final = 0.95
+LEAST_MINUTES: Final = 6
+MOST_MINUTES: Final = 60
+#: What the current must have moved by within a stretch, in C20, and by how much it moves in a
+#: minute where a load was switched (a taper: a factor e in an hour or more).
+LEAST_FALL: Final = 0.004
+SWITCHED: Final = 0.005
+#: What is off stays off for so many minutes: so many count as one.
+ALIKE_MINUTES: Final = 5.0
+#: Known when the slope is this sure, from so many minutes.
+KNOWN_SD: Final = 0.05
+KNOWN_MINUTES: Final = 60.0
+REMEMBERED: Final = 0.98
 
 
 class ShuntScale:
@@ -66,6 +70,10 @@ class ShuntScale:
         if self._skip > 0:
             self._skip -= 1
             return
+        if self._given and abs(given - self._given[-1]) > SWITCHED * self._amp_hours:
+            self._close()
+            self._skip = 1
+            return
         self._shunt.append(minute.amps)
         self._given.append(given)
         if len(self._shunt) >= MOST_MINUTES:
@@ -88,7 +96,7 @@ class ShuntScale:
 
     @property
     def known(self) -> tuple[float, float] | None:
-        if self._count <= 1.0 or self._square <= 0.0:
+        if self._count < KNOWN_MINUTES or self._square <= 0.0:
             return None
         slope = self._product / self._square
         scatter = max(0.0, self._spread - slope * self._product) / self._count

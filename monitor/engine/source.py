@@ -244,7 +244,10 @@ class SourceRoom:
                 self._sum_net += net
                 self._rises += 1
                 # read between two readings of the bank, which may have fallen meanwhile
-                self._part(source_volts - max(volts, self._volts), net, moment)
+                rise = source_volts - max(volts, self._volts)
+                if source_amps is not None and source_amps > 0.0:
+                    rise -= self.lead.ohms * source_amps  # what it gives to loads alone
+                self._part(rise, net, moment)
                 self._moment = moment
         self._volts = volts
         self._volts_at = inputs.seconds

@@ -242,7 +242,7 @@ class BankWatch:
 
     def _count_stages(self, elapsed: float) -> None:
         stage = self.stage
-        if stage == Stage.EQUALIZE:
+        if stage == Stage.EQUALIZE or self.followed.course.says_equalize:
             self.equalize_seconds += elapsed
         else:
             self.equalize_seconds = 0.0

@@ -20,7 +20,13 @@ from monitor.engine.site import SiteWatch
 from monitor.engine.snapshot import Priority, Stage
 from monitor.engine.source import SourceRoom
 from monitor.engine.watch import BankWatch, highest_per_cell
-from tests.monitor.engine import cases_bank, cases_supply, cases_tool
+from tests.monitor.engine import (
+    cases_bank,
+    cases_charging,
+    cases_installation,
+    cases_supply,
+    cases_tool,
+)
 from tests.monitor.engine.sites import bank
 from tests.monitor.engine.watched import sourced, watched
 
@@ -183,6 +189,8 @@ CASES: dict[str, tuple[Case, Case]] = {
     ),
     "clock-jumped": (lambda: jumped(-3600.0), lambda: jumped(30.0)),
     **cases_bank.CASES,
+    **cases_charging.CASES,
+    **cases_installation.CASES,
     **cases_supply.CASES,
     **cases_tool.CASES,
 }
