@@ -115,6 +115,7 @@ class Alarm(Generic[W]):
         "added",
         "silent",
         "explained_by",
+        "explained_until",
         "first_up",
         "followed",
         "raised",
@@ -143,6 +144,8 @@ class Alarm(Generic[W]):
         #: Why the design suppresses it: its devices are silent, or another alarm explains it.
         self.silent = False
         self.explained_by = ""
+        #: Once its cause is gone: when it is raised after all, if it then still stands.
+        self.explained_until: float | None = None
         #: The first of its group, and how many came after it.
         self.first_up = False
         self.followed = 0

@@ -4,7 +4,7 @@ A fault seldom comes alone: a shunt wired backwards makes the state of charge fa
 an open charge side leaves a source standing above the bank. `EXPLAINS` says what follows from
 what. While a cause stands, what it explains is suppressed by design: listed as such with its
 cause, told in the journal, asking nothing of anybody. When the cause is over, whatever still
-stands of them is raised after all.
+stands of them is raised after all, but not before it had its own off-delay to go away.
 
 Three rules keep this from hiding harm (ours):
 
@@ -29,45 +29,86 @@ from monitor.engine.snapshot import AlarmState, Priority
 
 #: Cause, and what follows from it on the same bank or source.
 EXPLAINS: Final[dict[str, frozenset[str]]] = {
-    # A current of the wrong sign makes everything counted or judged from it worthless.
-    "shunt-reversed": frozenset(
-        {
-            "below-lowest-soc",
-            "not-full-for-days",
-            "charge-current-high",
-            "absorption-never-ends",
-            "discharge-cut-off",
-            "source-cut-off",
-            "source-over-rating",
-        }
-    ),
-    # A bank one cell short can neither be held at a set-point nor carry its load.
-    "shorted-cell": frozenset(
-        {
-            "under-voltage",
-            "hold-below-set-point",
-            "absorption-never-ends",
-            "charge-current-high",
-            "not-full-for-days",
-        }
-    ),
-    # Protection that has opened parts the bank from its sources, or its loads from the bank.
-    "charge-side-open": frozenset(
-        {"source-cut-off", "hold-below-set-point", "not-full-for-days", "source-at-odds"}
-    ),
-    "discharge-side-open": frozenset({"discharge-cut-off", "under-voltage"}),
-    "discharge-cut-off": frozenset({"under-voltage"}),
-    # A current that runs away is why the bank is hot, and not the other way round.
-    "thermal-runaway": frozenset({"bank-hot", "bank-warm", "absorption-never-ends"}),
-    "bank-hot": frozenset({"bank-warm"}),
-    # Voltage beyond every limit is beyond the set-point too.
-    "over-voltage": frozenset({"hold-above-set-point"}),
-    "equalize-not-allowed": frozenset({"over-voltage", "hold-above-set-point"}),
-    # Lost in the leads: the posts never see what the source holds.
-    "joint-resistance": frozenset({"hold-below-set-point", "source-at-odds"}),
-    # Compensated set-points mean nothing with a temperature that is none.
-    "temperature-stuck": frozenset({"hold-above-set-point", "hold-below-set-point"}),
+    cause: frozenset(follows.split())
+    for cause, follows in {
+        # A current of the wrong sign makes everything counted or judged from it worthless.
+        "shunt-reversed": """
+            below-lowest-soc not-full-for-days charge-current-high discharge-current-high
+            absorption-never-ends discharge-cut-off source-cut-off source-over-rating shunt-scale
+            shunt-offset capacity-low capacity-impossible charged-unseen drained-unseen
+            standing-draw large-load-left-on charge-in-vain absorption-cut-short
+            no-float-after-full held-current-high
+        """,
+        "shunt-scale": "capacity-low capacity-impossible held-current-high",
+        "shunt-offset": "held-current-high standing-draw drained-unseen",
+        # A bank one cell short can neither be held at a set-point nor carry its load.
+        "shorted-cell": """
+            under-voltage under-voltage-at-rest inverter-cut-off-near hold-below-set-point
+            float-below-set-point absorption-never-ends charge-current-high not-full-for-days
+            charge-in-vain held-current-high halves-apart cells-apart capacity-low drained-unseen
+            cell-under-voltage
+        """,
+        # Protection that has opened parts the bank from its sources, or its loads from the bank.
+        "charge-side-open": """
+            source-cut-off hold-below-set-point float-below-set-point not-full-for-days
+            source-at-odds charge-in-vain charge-interrupted no-float-after-full
+            cell-near-high-limit charge-near-cold-limit
+        """,
+        "discharge-side-open": """
+            discharge-cut-off under-voltage under-voltage-at-rest inverter-cut-off-near
+            cell-near-low-limit
+        """,
+        "discharge-cut-off": """
+            under-voltage under-voltage-at-rest inverter-cut-off-near cell-near-low-limit
+        """,
+        # Heat and frost: the worse of the same says it all.
+        "thermal-runaway": """
+            bank-hot bank-warm bank-near-hot-limit warming-in-float absorption-never-ends
+            held-current-high
+        """,
+        "bank-hot": "bank-warm bank-near-hot-limit",
+        "electrolyte-may-freeze": "bank-cold",
+        "charging-frozen": "charge-near-cold-limit",
+        # Voltage beyond every limit is beyond the set-point too; empty is empty.
+        "over-voltage": "hold-above-set-point gassing-too-long fixed-overcharge cell-over-voltage",
+        "equalize-not-allowed": "over-voltage hold-above-set-point gassing-too-long",
+        "absorption-never-ends": "gassing-too-long",
+        "fixed-overcharge": "gassing-too-long hold-above-set-point",
+        "under-voltage": "under-voltage-at-rest inverter-cut-off-near cell-near-low-limit",
+        "cell-under-voltage": "cell-near-low-limit",
+        "cell-over-voltage": "cell-near-high-limit",
+        # Lost in the leads: the posts never see what the source holds.
+        "joint-resistance": """
+            hold-below-set-point float-below-set-point source-at-odds lead-drop-high
+        """,
+        "lead-drop-high": "hold-below-set-point float-below-set-point",
+        # Compensated set-points mean nothing with a temperature that is none.
+        "temperature-stuck": """
+            hold-above-set-point hold-below-set-point float-below-set-point compensation-wrong
+            temperature-off-air
+        """,
+        "temperature-leapt": "compensation-wrong",
+        "temperature-off-air": "compensation-wrong hold-below-set-point float-below-set-point",
+        "temperature-missing": "compensation-wrong",
+        # Too much current: the worst place names it.
+        "cable-overloaded": "fuse-overloaded discharge-current-high",
+        "source-cable-overloaded": "source-fuse-overloaded source-over-rating",
+        # The AC side.
+        "lost-neutral": "ac-high ac-low ac-above-charger-range ac-below-charger-range",
+        "ac-above-charger-range": "ac-high",
+        "ac-below-charger-range": "ac-low",
+        "ac-lost": "ac-gone ac-low ac-below-charger-range ac-frequency-off no-float-after-full",
+        # Why a bank does not get full, and what something large looks like.
+        "sun-blocked": "not-full-for-days",
+        "absorption-cut-short": "not-full-for-days",
+        "charge-interrupted": "not-full-for-days",
+        "charge-in-vain": "not-full-for-days",
+        "large-load-left-on": "standing-draw",
+    }.items()
 }
+
+#: What is judged once a minute needs so long to be judged again after its cause is gone.
+GRACE_SECONDS: Final = 60.0
 
 #: Causes by what they explain.
 CAUSES: Final[dict[str, tuple[str, ...]]] = {
@@ -83,6 +124,7 @@ class Grouped(Protocol):
     group: Group | None
 
     def explain(self, alarm: Alarm[Any], cause: str, seconds: float) -> None: ...
+    def release(self, alarm: Alarm[Any], seconds: float) -> None: ...
 
 
 class Group:
@@ -117,9 +159,13 @@ class Group:
                     continue
                 cause = self.cause_of(alarm)
                 if cause is None:
-                    if alarm.explained_by:
-                        panel.explain(alarm, "", seconds)
-                elif alarm.stands_behind and not alarm.explained_by and not _stays(alarm):
+                    if alarm.explained_by and alarm.explained_until is None:
+                        alarm.explained_until = seconds + alarm.condition.off_delay + GRACE_SECONDS
+                        panel.release(alarm, seconds)
+                elif alarm.explained_by:
+                    alarm.explained_by = cause.key
+                    alarm.explained_until = None
+                elif alarm.stands_behind and not _stays(alarm):
                     panel.explain(alarm, cause.key, seconds)
 
     def forget_vanished(self, seconds: float) -> None:

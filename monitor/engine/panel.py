@@ -37,7 +37,8 @@ class Panel(Generic[W]):
         """Judge these alarms now, `elapsed` judged seconds after the last time."""
         watch = self.watch
         for alarm in alarms:
-            if not (alarm.present or alarm.pending):  # the quick way past what is in order
+            quiet = not (alarm.present or alarm.pending)
+            if quiet and alarm.explained_until is None:  # the quick way past what is in order
                 figure = alarm.figure_of(watch)
                 if figure is None:
                     continue
@@ -52,6 +53,8 @@ class Panel(Generic[W]):
                 if trigger is Trigger.RAISE:
                     self._look_for_cause(alarm, seconds)
                 self.pull(alarm, trigger, seconds)
+            if alarm.explained_until is not None:
+                self.release(alarm, seconds)
 
     def _tell_condition(self, alarm: Alarm[W], trigger: Trigger, seconds: float) -> None:
         condition = alarm.condition
@@ -134,7 +137,14 @@ class Panel(Generic[W]):
         """Suppress what only follows from a cause ("house:shunt-reversed"); "" ends that."""
         why = f"explained by {cause}" if cause else f"no longer explained by {alarm.explained_by}"
         alarm.explained_by = cause
+        alarm.explained_until = None
         self._design(alarm, why, seconds)
+
+    def release(self, alarm: Alarm[W], seconds: float) -> None:
+        """The cause is gone: raise what outlasts it, forget what went away with it."""
+        until = alarm.explained_until
+        if until is not None and (seconds >= until or not alarm.stands_behind):
+            self.explain(alarm, "", seconds)
 
     def _design(self, alarm: Alarm[W], why: str, seconds: float) -> None:
         """Let the state follow what the design asks: either reason suppresses."""

@@ -15,7 +15,7 @@ from monitor.engine.chatter import CHATTER_SECONDS, CHATTER_TIMES
 from monitor.engine.commands import carry_out
 from monitor.engine.condition import Condition
 from monitor.engine.engine import Engine
-from monitor.engine.grouping import CAUSES, EXPLAINS, Group
+from monitor.engine.grouping import CAUSES, EXPLAINS, GRACE_SECONDS, Group
 from monitor.engine.journal import Journal
 from monitor.engine.panel import Panel
 from monitor.engine.snapshot import AlarmState, Event, EventKind, Priority
@@ -160,6 +160,8 @@ def test_every_row_suppresses_by_design_and_gives_back(cause: str, name: str) ->
 
     board.off(by)
     board.tell(Action.RESET, by)  # in case it latches
+    assert board.state(key) == AlarmState.SUPPRESSED
+    board.judge(GRACE_SECONDS)
     assert board.state(key) == AlarmState.UNACKNOWLEDGED
     assert board.told(key)[-1].endswith(f"(no longer explained by {by})")
     board.off(key)
@@ -195,6 +197,36 @@ def test_what_explained_follows_does_not_surface_when_it_clears_first() -> None:
     assert board.state("house:below-lowest-soc") == AlarmState.NORMAL
 
 
+def test_what_goes_away_soon_after_its_cause_is_never_raised() -> None:
+    board = Board()
+    late = board.alarm("house:below-lowest-soc")
+    late.condition = replace(late.condition, off_delay=300.0)
+    board.on("house:shunt-reversed")
+    board.on("house:below-lowest-soc", 1.0)
+    board.off("house:shunt-reversed", 100.0)
+    board.judge(399.0)
+    assert late.state == AlarmState.SUPPRESSED
+    late.condition = replace(late.condition, off_delay=0.0)
+    board.off("house:below-lowest-soc", 400.0)
+    assert late.state == AlarmState.NORMAL
+    assert not any("-> unacknowledged" in words for words in board.told(late.key))
+
+
+def test_what_outlasts_its_cause_by_more_than_its_own_delay_is_raised() -> None:
+    board = Board()
+    late = board.alarm("house:below-lowest-soc")
+    late.condition = replace(late.condition, off_delay=300.0)
+    board.on("house:shunt-reversed")
+    board.on("house:below-lowest-soc", 1.0)
+    board.off("house:shunt-reversed", 100.0)
+    board.on("house:shunt-reversed", 200.0)  # back again: the time starts anew
+    board.off("house:shunt-reversed", 300.0)
+    board.judge(300.0 + 300.0 + GRACE_SECONDS - 1.0)
+    assert late.state == AlarmState.SUPPRESSED
+    board.judge(300.0 + 300.0 + GRACE_SECONDS)
+    assert late.state == AlarmState.UNACKNOWLEDGED
+
+
 def test_a_source_explains_its_own_and_the_banks_but_not_another_sources() -> None:
     board = Board()
     board.on("shore:joint-resistance")
@@ -212,8 +244,9 @@ def test_a_cause_out_of_service_explains_nothing_and_a_shelved_one_still_does() 
     board.tell(Action.SHELVE, "house:shunt-reversed", "3600 sign fixed tomorrow")
     assert board.state("house:below-lowest-soc") == AlarmState.SUPPRESSED
     board.tell(Action.OUT_OF_SERVICE, "house:shunt-reversed", "being rewired")
+    board.judge(GRACE_SECONDS)
     assert board.state("house:below-lowest-soc") == AlarmState.UNACKNOWLEDGED
-    board.tell(Action.IN_SERVICE, "house:shunt-reversed")
+    board.tell(Action.IN_SERVICE, "house:shunt-reversed", seconds=70.0)
     assert board.state("house:below-lowest-soc") == AlarmState.SUPPRESSED
 
 
@@ -226,8 +259,10 @@ def test_two_reasons_to_suppress_end_only_together() -> None:
     board.on("house:below-lowest-soc")
     board.panels[0].suppress(lambda _: True, 1.0)
     board.off("house:shunt-reversed", 2.0)
+    board.judge(70.0)
+    assert not soc.explained_by
     assert soc.state == AlarmState.SUPPRESSED
-    board.panels[0].suppress(lambda _: False, 3.0)
+    board.panels[0].suppress(lambda _: False, 80.0)
     assert soc.state == AlarmState.UNACKNOWLEDGED
     assert soc in rows
 
@@ -390,6 +425,7 @@ def test_a_restart_keeps_every_alarm_as_it_was() -> None:
         for panel in each.panels:
             panel.watch = (each.figures, panel.target)
         each.off("house:shunt-reversed", 20.0)
+        each.judge(20.0 + GRACE_SECONDS)
         for panel in each.panels:
             panel.end_shelving(1000.0)
     assert board.state("house:below-lowest-soc") == AlarmState.UNACKNOWLEDGED
