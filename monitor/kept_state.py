@@ -18,7 +18,9 @@ from pathlib import Path
 from typing import Final
 
 from monitor.config import ConfigError
+from monitor.engine.snapshot import Event
 from monitor.engine.state import Json
+from monitor.kept_events import documents, events_of
 
 #: Changes with the file around the engine's state; that has a version of its own.
 FORMAT_VERSION: Final = 2
@@ -30,11 +32,13 @@ class UnusableStateError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class KeptState:
-    """The engine's state at feed time `seconds`, when the wall clock showed `wall`."""
+    """The engine's state at feed time `seconds`, when the wall clock showed `wall`, and the
+    journal's newest events up to then."""
 
     engine: Json
     seconds: float
     wall: float
+    events: tuple[Event, ...] = ()
 
     def resume_at(self, wall: float) -> float:
         """Feed time to go on from: later by what the wall clock says was missed, if it can."""
@@ -57,7 +61,8 @@ def load_state(path: Path) -> KeptState | None:
         kept = json.loads(text)
         version = kept["version"]
         digest = kept.get("digest")
-        state = KeptState(kept["engine"], float(kept["seconds"]), float(kept["wall"]))
+        events = events_of(kept.get("events", ()))
+        state = KeptState(kept["engine"], float(kept["seconds"]), float(kept["wall"]), events)
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise UnusableStateError("expected a state file, found something else") from None
     if version != FORMAT_VERSION:
@@ -69,6 +74,8 @@ def load_state(path: Path) -> KeptState | None:
 
 def _digest(state: KeptState) -> str:
     document = [state.seconds, state.wall, state.engine]
+    if state.events:  # files of before the journal was kept have none
+        document.append(documents(state.events))
     return hashlib.sha256(json.dumps(document, sort_keys=True).encode()).hexdigest()
 
 
@@ -97,6 +104,7 @@ def save_state(path: Path, state: KeptState) -> None:
         "seconds": state.seconds,
         "wall": state.wall,
         "digest": _digest(state),
+        "events": documents(state.events),
         "engine": state.engine,
     }
     beside = path.with_name(path.name + ".new")

@@ -30,6 +30,7 @@ from monitor.engine.engine import Engine, StateError
 from monitor.engine.explain import Part
 from monitor.engine.snapshot import Event, EventKind, Snapshot
 from monitor.engine.state import Json
+from monitor.kept_events import KEPT
 from monitor.kept_state import (
     KeptState,
     UnusableStateError,
@@ -131,6 +132,8 @@ class Live:
         self._monotonic, self._wall = monotonic, wall
         self._state_path = state_path
         kept, self._showing, self._notice = _take_up(config.site, state_path)
+        #: Events up to this number are those of earlier runs.
+        self.earlier = kept.events[-1].number if kept is not None and kept.events else 0
         self._shift = (kept.resume_at(wall()) if kept is not None else 0.0) - monotonic()
         state = kept.engine if kept is not None else None
         self._adapters = adapters if adapters is not None else self._build(config, raw_frames)
@@ -308,7 +311,8 @@ class Live:
         or will be when the feed starts again; the display goes on."""
         if self._state_path is None:
             return
-        state = KeptState(self._showing.state(), self.now(), self._wall())
+        engine, events = self._showing.state(), self._showing.events(0)
+        state = KeptState(engine, self.now(), self._wall(), events[-KEPT:])
         with contextlib.suppress(OSError):
             save_state(self._state_path, state)
 
@@ -319,6 +323,8 @@ def _take_up(site: Site, path: Path | None) -> tuple[KeptState | None, Showing, 
         return None, Showing(site), ""
     try:
         kept = load_state(path)
-        return kept, Showing(site, None if kept is None else kept.engine), ""
+        if kept is None:
+            return None, Showing(site), ""
+        return kept, Showing(site, kept.engine, kept.events), ""
     except (UnusableStateError, StateError) as error:
         return None, Showing(site), set_aside(path, str(error))

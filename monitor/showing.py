@@ -28,13 +28,15 @@ T = TypeVar("T")
 
 
 class Showing:
-    """A stepping engine that others may look at."""
+    """A stepping engine that others may look at; `events` are those of before `state`."""
 
-    def __init__(self, site: Site, state: Json | None = None) -> None:
+    def __init__(
+        self, site: Site, state: Json | None = None, events: tuple[Event, ...] = ()
+    ) -> None:
         self.site = site
         self._lock = threading.Lock()
         self._engine = Engine(site, state)
-        self._events: deque[Event] = deque(maxlen=KEPT_EVENTS)
+        self._events: deque[Event] = deque(events, maxlen=KEPT_EVENTS)
         self._trend = TrendStore()
         self._listeners: set[_Listener] = set()
         self._ended = False

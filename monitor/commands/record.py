@@ -47,7 +47,7 @@ async def _tell_links(live: Live) -> None:
     """A line on stderr for each link that goes down or comes back, the recorder's too."""
     from monitor.engine.snapshot import EventKind
 
-    told = 0
+    told = live.earlier
     async for _ in live.snapshots():
         for event in live.events(told):
             told = event.number

@@ -12,6 +12,8 @@ from typing import Any
 import pytest
 
 from monitor.config import ConfigError
+from monitor.engine.snapshot import Event, EventKind, Fact, Priority
+from monitor.kept_events import KEPT
 from monitor.kept_state import KeptState, UnusableStateError, load_state, save_state
 from replay.capture import open_capture
 from tests.monitor.test_feed_live import WALL, live_for
@@ -27,7 +29,11 @@ def test_what_was_learned_goes_on_where_it_was(tmp_path: Path) -> None:
     capture = tmp_path / "second.capture"
     second = live_for(50.0, state_path=path, capture_path=capture)
     assert second.snapshot().seconds == pytest.approx(150.0, abs=1.1)
-    assert second.events(0)[0].number > first.events(0)[-1].number
+    before, both = first.events(0), second.events(0)
+    assert both[: len(before)] == before, "the journal goes on"
+    assert second.earlier == before[-1].number
+    assert [event.number for event in both] == list(range(1, len(both) + 1))
+    assert len(both) > len(before)
     header = open_capture(capture).header
     assert header.state == kept.engine
 
@@ -141,3 +147,29 @@ def test_the_state_file_is_never_half_written(
     kept = load_state(path)
     assert kept is not None
     assert kept.engine == {"n": 1}
+
+
+def test_a_file_of_before_the_journal_was_kept_is_taken_up(tmp_path: Path) -> None:
+    path = tmp_path / "bank.state"
+    save_state(path, KeptState({"n": 1}, 1.0, WALL))
+    document = json.loads(path.read_text())
+    del document["events"]
+    path.write_text(json.dumps(document))
+    assert load_state(path) == KeptState({"n": 1}, 1.0, WALL)
+
+
+def test_the_end_of_the_journal_comes_back_as_it_was(tmp_path: Path) -> None:
+    path = tmp_path / "bank.state"
+    fact = Fact("limit", "51 °C", (("figure", 51.0), ("limit", 50.0)))
+    events = tuple(
+        Event(n, 10.0 * n, EventKind.ALARM, "hot", "house", Priority.HIGH, "a -> b", (fact,))
+        for n in range(1, KEPT + 51)
+    )
+    save_state(path, KeptState({}, 1.0, WALL, events))
+    kept = load_state(path)
+    assert kept is not None
+    assert kept.events == events[-KEPT:]
+    text = path.read_text()
+    path.write_text(text.replace("51.0", "15.0", 1))
+    with pytest.raises(UnusableStateError, match="damaged or edited"):
+        load_state(path)
