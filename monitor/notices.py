@@ -111,7 +111,7 @@ def notice_of(kind: Kind, alarm: AlarmView, time: float) -> Notice:
     words = f"{lead}, {alarm.target}: {unstopped(alarm.words)}."
     if kind is not Kind.OVER:
         if alarm.chattering:
-            words += " It comes and goes; not told again until it stays away for an hour."
+            words += " It comes and goes, and counts as one until it has stayed away for a while."
         if alarm.first:
             words += f" First: {alarm.first}"
     return Notice(
@@ -137,7 +137,6 @@ class Told:
     words: str = ""
     priority: str = ""
     over: bool = False
-    chatter: bool = False
 
 
 class Chooser:
@@ -179,10 +178,8 @@ class Chooser:
         if told is None:
             return Kind.ALARM if alarm.state in _TELL else None
         if returned:
-            return None if told.over or alarm.chattering else Kind.OVER
-        if told.over and not alarm.chattering:
-            return Kind.ALARM
-        if alarm.chattering and not told.chatter:
+            return None if told.over else Kind.OVER
+        if told.over:
             return Kind.ALARM
         repeat = self._notify.repeat_seconds
         waits = alarm.state in _TELL and alarm.priority is Priority.HIGH
@@ -197,7 +194,6 @@ class Chooser:
             words=unstopped(alarm.words),
             priority=alarm.priority.name.lower(),
             over=kind is Kind.OVER,
-            chatter=alarm.chattering,
         )
 
     def delivered(self, key: str, wall: float) -> None:

@@ -183,7 +183,7 @@ class Alarm(Generic[W]):
                 self._note(watch, figure, limit)
             return None
         self.pending += elapsed
-        if self.pending < (condition.off_delay if present else condition.on_delay):
+        if self.pending < (self._off_delay if present else condition.on_delay):
             return None
         self.pending = 0.0
         self.present = beyond
@@ -192,6 +192,12 @@ class Alarm(Generic[W]):
         self.latched = condition.latched
         self._note(watch, figure, limit)
         return Trigger.RAISE
+
+    @property
+    def _off_delay(self) -> float:
+        """Longer while it chatters: it then stands instead of calling again and again."""
+        usual = self.condition.off_delay
+        return max(usual, chatter.HOLD_SECONDS) if self.chattering else usual
 
     def _note(self, watch: W, figure: float, limit: float) -> None:
         """Keep the newest evidence that the condition is there."""
@@ -303,7 +309,7 @@ class Alarm(Generic[W]):
             evidence=self.facts,
             explained_by=self.explained_by,
             first_up=self.first_up and self.followed > 0,
-            chattering=chatter.chatters(self.raised, now),
+            chattering=self.chattering and (self.present or chatter.chatters(self.raised, now)),
             handled=Handled(*self.handled) if self.handled else None,
             shelved_until=None if until == UNTIL_CLEAR else until,
         )

@@ -87,7 +87,10 @@ EXPLAINS: Final[dict[str, frozenset[str]]] = {
             hold-above-set-point hold-below-set-point float-below-set-point compensation-wrong
             temperature-off-air
         """,
-        "temperature-leapt": "compensation-wrong",
+        "temperature-leapt": """
+            hold-above-set-point hold-below-set-point float-below-set-point compensation-wrong
+            source-at-odds
+        """,
         "temperature-off-air": "compensation-wrong hold-below-set-point float-below-set-point",
         "temperature-missing": "compensation-wrong",
         # Too much current: the worst place names it.

@@ -11,7 +11,7 @@ from adapters.reading import Action, Command, Tick
 from monitor.bank import CHEMISTRIES, Bank, Site
 from monitor.engine import conditions
 from monitor.engine.alarms import Alarm
-from monitor.engine.chatter import CHATTER_SECONDS, CHATTER_TIMES
+from monitor.engine.chatter import CHATTER_SECONDS, CHATTER_TIMES, HOLD_SECONDS
 from monitor.engine.commands import carry_out
 from monitor.engine.condition import Condition
 from monitor.engine.engine import Engine
@@ -60,9 +60,9 @@ class Board:
     def state(self, key: str) -> str:
         return self.alarm(key).state
 
-    def judge(self, seconds: float, **_: object) -> None:
+    def judge(self, seconds: float, elapsed: float = 1.0) -> None:
         for panel in self.panels:
-            panel.judge(panel.alarms, seconds, 1.0)
+            panel.judge(panel.alarms, seconds, elapsed)
         self.events += self.journal.take()
 
     def on(self, key: str, seconds: float = 0.0) -> None:
@@ -320,24 +320,42 @@ def test_the_mark_moves_on_once_the_first_is_normal_or_set_aside() -> None:
 # Chattering.
 
 
-def test_chattering_is_told_once_marked_and_ends_with_a_lull() -> None:
+def chattering(board: Board, key: str, begin: float) -> float:
+    """Let it chatter every ten minutes for eight times; when it was last there."""
+    for number in range(CHATTER_TIMES + 3):
+        board.on(key, begin + 600.0 * number)
+        board.off(key, begin + 600.0 * number + 300.0)
+    return begin + 600.0 * (CHATTER_TIMES + 2)
+
+
+def test_chattering_is_told_once_marked_and_held_until_it_stays_away() -> None:
     board = Board()
     key = "house:bank-hot"
-    for number in range(CHATTER_TIMES + 3):
-        board.on(key, 600.0 * number)
-        board.off(key, 600.0 * number + 300.0)
+    last = chattering(board, key, 0.0)
     told = [words for words in board.told(key) if words.startswith("chattering")]
     assert told == [
         "chattering: raised 5 times in 40 min; look for a loose contact or something that "
         "switches at the limit; shelve it meanwhile"
     ]
-    last = 600.0 * (CHATTER_TIMES + 2)
+    raised = [words for words in board.told(key) if words.endswith("-> unacknowledged")]
+    assert len(raised) == CHATTER_TIMES, "it stands from the fifth time on"
     assert board.alarm(key).view(last).chattering
+    board.judge(last + 900.0, elapsed=HOLD_SECONDS - 10.0)
+    assert board.state(key) == AlarmState.UNACKNOWLEDGED
+    board.judge(last + 1900.0, elapsed=10.0)
+    assert board.state(key) == AlarmState.RETURNED
     assert not board.alarm(key).view(last + CHATTER_SECONDS).chattering
-    for number in range(CHATTER_TIMES):
-        board.on(key, 1e5 + 600.0 * number)
-        board.off(key, 1e5 + 600.0 * number + 300.0)
+
+
+def test_after_a_lull_another_chatter_is_told_again() -> None:
+    board = Board()
+    key = "house:bank-hot"
+    last = chattering(board, key, 0.0)
+    board.judge(last + 4000.0, elapsed=HOLD_SECONDS)
+    chattering(board, key, last + 9000.0)
     assert sum(words.startswith("chattering") for words in board.told(key)) == 2
+    raised = [words for words in board.told(key) if words.endswith("-> unacknowledged")]
+    assert len(raised) == 2 * CHATTER_TIMES
 
 
 def test_as_many_raisings_over_a_longer_time_are_no_chatter() -> None:
