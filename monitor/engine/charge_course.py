@@ -25,11 +25,13 @@ SHORTEST_HOURS: Final = 6.0
 LONGEST_HOURS: Final = 24.0
 NO_GAIN_RATE: Final = 0.005
 #: Absorption was cut short where it ended above so many end-of-charge currents and above the rate
-#: (common practice: ended at 0.5 to 5 % of C20); one a day counts.
+#: (common practice: ended at 0.5 to 5 % of C20); one a day counts. Judged by the minutes before.
 SHORT_FACTOR: Final = 3.0
 SHORT_RATE: Final = 0.05
 ONE_A_DAY_SECONDS: Final = 12.0 * 3600.0
-LEAST_ABSORPTION_SECONDS: Final = 120.0
+BEFORE_SECONDS: Final = 300.0
+#: It has done its work below so many end-of-charge currents, or below this rate (common practice).
+DONE_RATE: Final = 0.02
 #: A charge going on is one above this rate for so long; it was interrupted where its source gives
 #: nothing within so many seconds after. Kept for so long.
 SOLID_RATE: Final = 0.03
@@ -43,8 +45,8 @@ AC_PRESENT: Final = 50.0
 
 class ChargeCourse:
     """`vain_hours` a source has charged without any voltage held; `cut_short` absorptions in a row
-    that ended too early; `floatless_hours` since full without float although AC is there; `stops`
-    of a charge that was going on; `float_seconds` of the float now, seen or told, `fixed_hours` of
+    that ended too early; `floatless_hours` since a finished absorption without float although AC is
+    there; `stops` of a charge that was going on; `float_seconds` of the float now, seen or told, `fixed_hours` of
     one voltage held for ever, too high to stay at; what any source says of itself."""
 
     KEPT: ClassVar[tuple[str, ...]] = (
@@ -60,10 +62,11 @@ class ChargeCourse:
         "says_equalize",
         "stops",
         "_pause",
-        "_absorbing",
-        "_absorbing_amps",
+        "_floated",
+        "_before_amps",
+        "_before_seconds",
         "_short_at",
-        "_full",
+        "_done",
         "_solid",
         "_since_solid",
     )
@@ -86,22 +89,23 @@ class ChargeCourse:
         self.says_equalize = False
         self.stops: list[float] = []
         self._pause = 0.0
-        self._absorbing = 0.0
-        self._absorbing_amps = 0.0
+        self._floated = True
+        self._before_amps = 0.0
+        self._before_seconds = 0.0
         self._short_at: float | None = None
-        self._full: float | None = None
+        self._done = False
         self._solid = 0.0
         self._since_solid = 0.0
 
     def look(self, minute: Minute, shifted_cell: float) -> None:
         """`shifted_cell`: volts per cell, moved to 25 °C."""
+        self.says_float = any(source.reported == "float" for source in minute.sources)
+        self.says_equalize = any(source.reported == "equalize" for source in minute.sources)
         self._in_vain(minute)
         self._short(minute)
         self._after_full(minute)
         self._interrupted(minute)
         self._fixed(minute, shifted_cell)
-        self.says_float = any(source.reported == "float" for source in minute.sources)
-        self.says_equalize = any(source.reported == "equalize" for source in minute.sources)
         floats = minute.stage == Stage.FLOAT or self.says_float
         self.float_seconds = self.float_seconds + minute.elapsed if floats else 0.0
 
@@ -142,40 +146,52 @@ class ChargeCourse:
             return SHORTEST_HOURS
         return min(max(BULK_FACTOR * self.missing / gain, SHORTEST_HOURS), LONGEST_HOURS)
 
-    # Absorption that the source itself ends too early.
+    # Float that begins while the bank still takes much.
 
     def _short(self, minute: Minute) -> None:
-        if minute.stage == Stage.ABSORPTION:
-            self._absorbing += minute.elapsed
-            self._absorbing_amps = minute.amps
+        if minute.stage == Stage.FLOAT or self.says_float:
+            self._judge_end(minute)
             return
-        if self._absorbing == 0.0 or not minute.sure:
+        if self._floated:
+            self._floated = False
+            self._before_amps = minute.amps
+            self._before_seconds = 0.0
+        gain = minute.elapsed / (minute.elapsed + BEFORE_SECONDS)
+        self._before_amps += gain * (minute.amps - self._before_amps)
+        charging = minute.stage in (Stage.BULK, Stage.ABSORPTION, Stage.FIXED)
+        self._before_seconds = self._before_seconds + minute.elapsed if charging else 0.0
+
+    def _judge_end(self, minute: Minute) -> None:
+        """Float began: at what current, if a charge went before it?"""
+        if self._floated:
             return
-        ended = minute.stage == Stage.FLOAT and self._absorbing >= LEAST_ABSORPTION_SECONDS
-        self._absorbing = 0.0
-        if not ended:
+        self._floated = True
+        if self._before_seconds < BEFORE_SECONDS:
             return
         least = max(SHORT_FACTOR * self._end_amps, SHORT_RATE * self._amp_hours)
-        if self._absorbing_amps <= least:
+        if self._before_amps <= least:
             self.cut_short = 0.0
             self._short_at = None
             return
-        self.short_amps = self._absorbing_amps
+        self.short_amps = self._before_amps
         if self._short_at is None or minute.seconds - self._short_at > ONE_A_DAY_SECONDS:
             self._short_at = minute.seconds
             self.cut_short += 1.0
 
-    # After full, with AC there, the source should go on holding.
+    # After absorption has done its work, with AC there, the source should go on holding.
 
     def _after_full(self, minute: Minute) -> None:
-        if minute.last_full != self._full:
-            self._full = minute.last_full
+        least = max(SHORT_FACTOR * self._end_amps, DONE_RATE * self._amp_hours)
+        if minute.stage in HELD:
+            self._done = minute.stage != Stage.FIXED and minute.amps <= least
             self.floatless_hours = 0.0
-        chargers = [s for s in minute.sources if s.ac_volts is not None]
-        fed = any(s.ac_volts is not None and s.ac_volts > AC_PRESENT for s in chargers)
-        if self._full is None or minute.stage in HELD or not fed:
+        elif minute.stage == Stage.BULK and minute.sure:
+            self._done = False
             self.floatless_hours = 0.0
-        elif all(source.silent or source.sun for source in minute.sources):
+        fed = any(s.ac_volts is not None and s.ac_volts > AC_PRESENT for s in minute.sources)
+        if not (self._done and fed):
+            self.floatless_hours = 0.0
+        elif all(s.silent or s.says_off or s.sun for s in minute.sources):
             self.floatless_hours += minute.hours
 
     # A charge that was going on, and then its source gave nothing.

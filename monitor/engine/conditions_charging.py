@@ -22,6 +22,8 @@ QUIET_RATE: Final = 0.01
 SLOPE_OFF: Final = 0.002
 #: A bank is worn out below this share of its label (common practice, as in IEEE 450 and 1188).
 WORN: Final = 0.8
+#: ...and by two discharges against a rest-voltage table, a tenth lower.
+EMPTY_SHARE: Final = 0.7
 #: Twice what a capacity is known to, at most: less is guessing.
 CAPACITY_SD: Final = 0.1
 
@@ -131,6 +133,11 @@ def _capacity_detail(watch: BankWatch) -> Figures:
     )
 
 
+def _depth_detail(watch: BankWatch) -> Figures:
+    share = watch.followed.depth.share or 0.0
+    return (("percent", 100.0 * share), ("label", watch.bank.amp_hours))
+
+
 def _sharing_words(watch: BankWatch) -> str:
     sharing = watch.followed.sharing
     return f"{sharing.idle} gives next to nothing while {sharing.busy} is at its limit"
@@ -211,7 +218,10 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         priority=Priority.LOW,
         figure=lambda watch: watch.followed.course.floatless_hours,
         limit=lambda _: 1.0,
-        says="nothing given for {figure:.1f} h since full, AC present (told after {limit:.0f} h)",
+        says=(
+            "AC present and nothing given for {figure:.1f} h since absorption had done its work "
+            "(told after {limit:.0f} h)"
+        ),
         source="our choice: an hour, longer than any change of stage; lead-acid wants float",
         inputs=(Quantity.AC_VOLTS,),
         off_delay=600.0,
@@ -364,6 +374,34 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=3600.0,
         off_delay=3600.0,
         detail=_capacity_detail,
+        unit="fraction",
+        possible=(0.3, 0.95),
+    ),
+    Condition(
+        name="empty-too-soon",
+        words=(
+            "From full the bank's voltage falls much faster than what is drawn explains: it holds "
+            "less than its label says, or more is drawn than the shunt sees."
+        ),
+        causes=(
+            "an old or sulfated bank, or one battery of several failing",
+            "something that draws around the shunt",
+            "a shunt whose scale is wrong, or ampere-hours in the config that are not the bank's",
+        ),
+        first="Compare the shunt with a clamp meter; if it is right, test each battery by itself.",
+        priority=Priority.LOW,
+        figure=lambda watch: watch.followed.depth.share,
+        limit=lambda _: EMPTY_SHARE,
+        below=True,
+        says=(
+            "in its last deep discharges it gave {percent:.0f} % at most of what its voltage says "
+            "was gone of {label:.0f} Ah"
+        ),
+        source="worn out below 80 % (IEEE 450, 1188), a tenth for the rest-voltage table; twice",
+        inputs=PAIR,
+        deadband=0.05,
+        detail=_depth_detail,
+        chemistries=LEAD,
         unit="fraction",
         possible=(0.3, 0.95),
     ),

@@ -12,6 +12,7 @@ from monitor.bank import Bank
 from monitor.engine.balance import Balance
 from monitor.engine.charge_course import ChargeCourse
 from monitor.engine.compensation_slope import CompensationSlope
+from monitor.engine.depth import Depth
 from monitor.engine.float_current import FloatCurrent
 from monitor.engine.minute import Minute
 from monitor.engine.sharing import Sharing
@@ -31,6 +32,7 @@ class Followed:
     KEPT: ClassVar[tuple[str, ...]] = (
         "balance",
         "course",
+        "depth",
         "draw",
         "float_current",
         "scale",
@@ -50,6 +52,7 @@ class Followed:
     def __init__(self, bank: Bank) -> None:
         self.balance = Balance(bank)
         self.course = ChargeCourse(bank)
+        self.depth = Depth(bank)
         self.draw = StandingDraw(bank, STANDING_RATE)
         self.float_current = FloatCurrent(bank)
         self.scale = ShuntScale(bank)
@@ -72,6 +75,7 @@ class Followed:
             self._full = minute.last_full
             self.fulls += 1
         self.course.look(minute, shifted_cell)
+        self.depth.look(minute)
         self.draw.look(minute)
         self.float_current.look(minute)
         self.scale.look(minute)

@@ -30,10 +30,10 @@ def absorptions(end_amps: float, days: int, to: str = "float") -> BankWatch:
 
 
 def after_full(hours: float, ac_volts: float | None) -> BankWatch:
-    """Full at the 100th second; since then nothing from the charger."""
+    """Absorption down to 1 A; since then nothing from the charger."""
     off = source(0.0, reported="off", silent=True, ac_volts=ac_volts)
     story = Story().add(10, stage="absorption", amps=1.0, volts=14.4)
-    return story.add(60 * hours, last_full=100.0, stage="rest", sources=(off,)).done
+    return story.add(60 * hours, stage="rest", sources=(off,)).done
 
 
 def low_float(volts: float, hours: float) -> BankWatch:
@@ -79,6 +79,18 @@ def warm_weeks(days: float, soc: float, celsius: float) -> BankWatch:
 
 def worn(capacity: float, sd: float) -> BankWatch:
     return Story().add(2, capacity=capacity, capacity_sd=sd, last_full=10.0).done
+
+
+def discharges(amps: float, count: int) -> BankWatch:
+    """From full, twenty hours down to 12.3 V (half gone by the table of AGM), so many times."""
+    story = Story()
+    for day in range(count):
+        full = 86400.0 * day + 60.0
+        for hour in range(20):
+            volts = 12.85 - 0.55 * hour / 19.0
+            story.add(60, stage="discharge", volts=volts, amps=-amps, last_full=full)
+        story.add(240, stage="bulk", volts=13.5, amps=20.0, last_full=full)
+    return story.done
 
 
 def settled(amps: float, stage: str = "float", hours: float = 12.0) -> BankWatch:
@@ -127,6 +139,8 @@ CASES: Final[dict[str, tuple[Callable[[], Any], Callable[[], Any]]]] = {
         lambda: warm_weeks(20.0, 0.98, 26.0),
     ),
     "capacity-low": (lambda: worn(0.6, 0.05), lambda: worn(0.75, 0.05)),
+    # 0.46 of 200 Ah are gone: 92 Ah
+    "empty-too-soon": (lambda: discharges(2.4, 2), lambda: discharges(3.9, 4)),
     # 5 mA for an Ah and 0.3 A: 1.3 A; 1.6 A and 0.3 A in absorption
     "held-current-high": (lambda: settled(2.0), lambda: settled(1.8, "absorption")),
     "sources-share-unevenly": (lambda: pair(39.0, 2.0, 25.0), lambda: pair(25.0, 2.0, 200.0)),
