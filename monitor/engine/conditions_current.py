@@ -90,6 +90,10 @@ def _dead_cell_detail(watch: BankWatch) -> Figures:
     )
 
 
+def _output_detail(room: SourceRoom) -> Figures:
+    return (("amps", room.amps or 0.0), ("best", room.output.best))
+
+
 CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
     Condition(
         name="charge-current-high",
@@ -228,6 +232,30 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
 )
 
 SOURCE_CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
+    Condition(
+        name="source-gives-less",
+        words="The charger gives far less than it has given before, and the bank would take more.",
+        causes=(
+            "it is hot: no air, or a fan that failed",
+            "weak AC: a low voltage or a limit on what it may take",
+            "turned down on purpose",
+            "a fault in its output stage",
+        ),
+        first="Feel whether it is hot and see that air gets to it; look at its AC voltage.",
+        priority=Priority.LOW,
+        figure=lambda room: room.output.share,
+        limit=lambda _: 0.6,
+        below=True,
+        says="{amps:.1f} A at its limit, {best:.0f} A before",
+        source="our choice: three fifths of its own best, for twenty minutes",
+        inputs=(Quantity.SOURCE_AMPS,),
+        deadband=0.1,
+        on_delay=1200.0,
+        off_delay=600.0,
+        detail=_output_detail,
+        unit="share_of_best",
+        possible=(0.05, 0.95),
+    ),
     Condition(
         name="source-cable-overloaded",
         words="The source's cable carries more than its rating: its insulation overheats.",

@@ -14,6 +14,7 @@ from monitor.bank import Bank, Source
 from monitor.engine.align import BEFORE_ALL, BankInputs, SourceAlignment
 from monitor.engine.joint import Joint
 from monitor.engine.lead import Lead
+from monitor.engine.output import Output
 from monitor.engine.posts_lead import PostsLead
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import Estimate, Fact, SourceView, Stage, StageView
@@ -70,6 +71,7 @@ class SourceRoom:
         "joint",
         "lead",
         "supply",
+        "output",
         "seen",
         "amps",
         "rise",
@@ -111,6 +113,7 @@ class SourceRoom:
         self.joint = Joint(bank)
         self.lead = Lead(bank)
         self.supply = Supply(source)
+        self.output = Output(source)
         #: True once the source's own stage has been worked out.
         self.seen = False
         self.amps: float | None = None
@@ -309,6 +312,7 @@ class SourceRoom:
         self._sum_rise = self._sum_net = self._sum_amps = 0.0
         self._rises = self._amps = 0
         self._compare(elapsed, bank_stage)
+        self.output.look(self.amps, (self.filter if self.seen else bank_stage).regulating)
 
     def _compare(self, elapsed: float, bank_stage: StageFilter) -> None:
         agrees = AGREES.get(self.reported or "")

@@ -69,6 +69,15 @@ def unplugged(there_hours: float, gone_hours: float, **source_keys: Any) -> Sour
     return Pedestal(**source_keys).show(there_hours, 119.0).show(gone_hours, 0.0).room
 
 
+def limited(*amps: float, regulating: float = 0.0) -> SourceRoom:
+    """Ten minutes at each of these amps, at its limit."""
+    room = sourced(amps=amps[-1])
+    for each in amps:
+        for _ in range(10):
+            room.output.look(each, regulating)
+    return room
+
+
 CASES: Final[dict[str, tuple[Case, Case]]] = {
     "source-cable-overloaded": (
         lambda: sourced({"cable_amps": 40.0}, amps=43.0),
@@ -78,6 +87,7 @@ CASES: Final[dict[str, tuple[Case, Case]]] = {
         lambda: sourced({"fuse_amps": 40.0}, amps=45.0),
         lambda: sourced({"fuse_amps": 40.0}, amps=43.0),
     ),
+    "source-gives-less": (lambda: limited(40.0, 16.0), lambda: limited(40.0, 26.0)),
     "ac-above-charger-range": (lambda: fed(268.0), lambda: fed(262.0)),
     "ac-below-charger-range": (lambda: fed(88.0), lambda: fed(91.0)),
     "ac-frequency-off": (lambda: fed(120.0, hertz=66.5), lambda: fed(120.0, hertz=62.9)),

@@ -44,6 +44,8 @@ LIMITS: Final[dict[str, Expected]] = {
     "over_voltage": Expected("over-voltage", 60.0),
     # from when the charger is switched on
     "charge_too_fast": Expected("charge-current-high", 400.0, shows_hours=0.5),
+    # it has given its best for six minutes only
+    "charger_derated": Expected("source-gives-less", 1500.0),
     "inverter_sag": Expected("discharge-current-high", 400.0),
 }
 
