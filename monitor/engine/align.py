@@ -90,8 +90,9 @@ class Pair:
         self.stepped_volts = BEFORE_ALL
         self.stepped_amps = BEFORE_ALL
 
-    def new(self, now: float) -> tuple[Given | None, Given | None] | None:
-        """Fresh volts and amps, both newer than the last pair; None where not yet.
+    def fill(self, now: float, inputs: BankInputs) -> bool:
+        """Write fresh volts and amps, both newer than the last pair, with their ages; False where
+        there is no such pair yet. The moment of a pair is that of its newer half.
 
         Where only one of the two is to be had, that one alone is enough, and is still there to
         make a pair when the other comes.
@@ -99,12 +100,34 @@ class Pair:
         volts = self.volts.best(now)
         amps = self.amps.best(now)
         if volts is None or amps is None:
-            return None if volts is amps else (volts, amps)
-        if volts.seconds <= self.stepped_volts or amps.seconds <= self.stepped_amps:
-            return None
-        self.stepped_volts = volts.seconds
-        self.stepped_amps = amps.seconds
-        return volts, amps
+            return volts is not amps and self._half(now, inputs, volts, amps)
+        volts_at = volts.seconds
+        amps_at = amps.seconds
+        if volts_at <= self.stepped_volts or amps_at <= self.stepped_amps:
+            return False
+        self.stepped_volts = volts_at
+        self.stepped_amps = amps_at
+        moment = volts_at if volts_at > amps_at else amps_at
+        inputs.seconds = moment
+        inputs.volts = volts.figure  # type: ignore[assignment] # a number by its channel
+        inputs.volts_age = moment - volts_at
+        inputs.amps = amps.figure  # type: ignore[assignment] # likewise
+        inputs.amps_age = moment - amps_at
+        return True
+
+    def _half(
+        self, now: float, inputs: BankInputs, volts: Given | None, amps: Given | None
+    ) -> bool:
+        """Write the one of the two that there is."""
+        volts_at = now if volts is None else volts.seconds
+        amps_at = now if amps is None else amps.seconds
+        moment = max(volts_at, amps_at)
+        inputs.seconds = moment
+        inputs.volts = None if volts is None else float(volts.figure)
+        inputs.volts_age = moment - volts_at
+        inputs.amps = None if amps is None else float(amps.figure)
+        inputs.amps_age = moment - amps_at
+        return True
 
 
 class SourceAlignment:
@@ -126,11 +149,9 @@ class SourceAlignment:
 
     def step_due(self, now: float) -> bool:
         """True, with the inputs filled, where the source has a new pair of volts and amps."""
-        pair = self.pair.new(now)
-        if pair is None or pair[0] is None or pair[1] is None:
-            return False
         inputs = self.inputs
-        _fill_pair(inputs, now, *pair)
+        if not self.pair.fill(now, inputs) or inputs.volts is None or inputs.amps is None:
+            return False
         inputs.source_volts[0] = inputs.volts
         inputs.source_seconds[0] = inputs.seconds
         reported = self.reported_stage.best(now)
@@ -162,18 +183,15 @@ class BankAlignment:
 
     def step_due(self, now: float) -> bool:
         """True, with the inputs filled, where the bank has a new pair of volts and amps."""
-        pair = self.pair.new(now)
-        if pair is None:
-            return False
         inputs = self.inputs
-        _fill_pair(inputs, now, *pair)
-        moment = inputs.seconds
+        if not self.pair.fill(now, inputs):
+            return False
         celsius = self.celsius.best(now, HOLD_CELSIUS_SECONDS)
         if celsius is None:
             inputs.celsius = None
         else:
             inputs.celsius = celsius.figure  # type: ignore[assignment] # a number by its channel
-            age = moment - celsius.seconds
+            age = inputs.seconds - celsius.seconds
             inputs.celsius_age = age if age > 0.0 else 0.0
         if self.charge_permitted.givens:
             inputs.charge_permitted = _yes(self.charge_permitted.number(now))
@@ -270,10 +288,9 @@ class Alignment:
         """Where that quantity of that owner is kept, or None where it is not looked at."""
         return self._slots.get(Channel(owner, quantity))
 
-    def take(self, reading: Reading) -> list[int]:
+    def take(self, reading: Reading, device: Device | None = None) -> list[int]:
         """Take in one reading; the places of what has new inputs and must step now: banks by
-        their order in the site, then sources by theirs."""
-        device = self.devices.get(reading.device)
+        their order in the site, then sources by theirs. `device` where it was already found."""
         if device is None:
             device = self.device(reading.device)
         seconds = reading.seconds
@@ -302,10 +319,12 @@ class Alignment:
             given.figure = figure
             given.seconds = seconds
             place = given.place
-            if place >= 0 and place not in touched:
-                slot = given.slot
-                if slot.givens[0] is given or slot.best(seconds) is given:
-                    touched.append(place)
+            if (
+                place >= 0
+                and place not in touched
+                and (given.slot.givens[0] is given or given.slot.best(seconds) is given)
+            ):
+                touched.append(place)
         if len(touched) == 1:  # the usual case, without a loop
             return touched if self._views[touched[0]].step_due(seconds) else []
         views = self._views
@@ -412,18 +431,6 @@ def _believed(given: Given, figure: float | str) -> float | str | None:
     if isinstance(figure, str):
         return figure if words and figure in REPORTABLE_STAGES else None
     return float(figure) if not words and given.low <= figure <= given.high else None
-
-
-def _fill_pair(inputs: BankInputs, now: float, volts: Given | None, amps: Given | None) -> None:
-    """Write volts and amps with their ages; the moment of a pair is that of its newer half."""
-    volts_at = now if volts is None else volts.seconds
-    amps_at = now if amps is None else amps.seconds
-    moment = volts_at if volts_at > amps_at else amps_at
-    inputs.seconds = moment
-    inputs.volts = None if volts is None else volts.figure  # type: ignore[assignment] # a number
-    inputs.volts_age = moment - volts_at
-    inputs.amps = None if amps is None else amps.figure  # type: ignore[assignment] # a number
-    inputs.amps_age = moment - amps_at
 
 
 def _yes(figure: float | None) -> bool | None:

@@ -123,6 +123,9 @@ class Device:
         last = self.last
         if last is not None:
             interval = seconds - last
+            if interval == self.period:  # as ever: nothing to learn
+                self.last = seconds
+                return True
             if interval <= 0.0:
                 return False
             longest = self.limit
@@ -179,11 +182,13 @@ class Slot:
     def best(self, now: float, hold: float = 0.0) -> Given | None:
         """The figure of the first configured device that is fresh, or None."""
         for given in self.givens:
+            age = now - given.seconds
             device = given.device
-            if device.up or hold:
-                limit = device.limit
-                if now - given.seconds <= (limit if limit > hold else hold):
+            if age <= device.limit:
+                if device.up or hold:
                     return given
+            elif age <= hold:
+                return given
         return None
 
     def number(self, now: float, hold: float = 0.0) -> float | None:
