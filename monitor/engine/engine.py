@@ -39,7 +39,7 @@ from monitor.engine.state import Json, dump, restore
 
 #: Changes with every state that an older engine could not read, or an older state that this one
 #: could not.
-STATE_VERSION: Final = 3
+STATE_VERSION: Final = 4
 #: Devices are looked at this often, what is slow once a minute, in seconds of the inputs.
 LOOK_SECONDS: Final = 1.0
 MINUTE_SECONDS: Final = 60.0
@@ -175,7 +175,7 @@ class Engine:
         if not device.up and (device.last is None or seconds > device.last):
             self._set_link(device, True, "", seconds)
         banks = self.banks
-        for place in alignment.take(reading):
+        for place in alignment.take(reading, device):
             if place < len(banks):
                 banks[place].step(self.site_watch.wall_offset)
             else:

@@ -20,7 +20,8 @@ FLOOR_VOLTS: Final = 0.001
 #: Volts per cell by which a bank answers a step of one C20 at once. Common practice: a new 100 Ah
 #: block has 3..6 milliohm with its leads, an old one three times that. Learned from load steps.
 STEP_OHM: Final = 0.3
-STEP_OHM_RANGE: Final = (0.05, 2.0)
+LEAST_STEP_OHM: Final = 0.05
+MOST_STEP_OHM: Final = 2.0
 STEP_OHM_ERROR: Final = 0.4
 STEP_OHM_AMPS: Final = 0.02
 #: Lead resistance from source to posts in the same unit: 2 to 15 milliohm is common, and a 12 V
@@ -135,9 +136,13 @@ class Features:
         self.zero = 0.0
         self.zero_sd = ZERO_SD
 
-    def update(self, signal: Signal, points: SetPoints) -> None:
+    def update(self, signal: Signal, points: SetPoints, elapsed: float) -> None:
         per_cell = self._cells
         per_amp = self._per_amp
+        minute = signal.minute
+        wide = signal.long
+        minute.fit()
+        wide.fit()
         self.shift = shift = points.shift(signal.mean_celsius)
         cell = signal.fast_volts * per_cell - shift
         amps = signal.fast_amps * per_amp - self.zero
@@ -155,7 +160,6 @@ class Features:
         self.volts_variance = FAST_SHARE * noise_volts * noise_volts + FLOOR_VOLTS * FLOOR_VOLTS
         self._ends(signal.source_rise, signal.charge_permitted)
 
-        minute = signal.minute
         root = minute.spread**0.5
         rise = minute.slope_volts * per_cell
         taper = minute.slope_amps * per_amp
@@ -169,7 +173,6 @@ class Features:
         self.rise_sigmas = rise / (rise_sd + (droop if droop > 0.0 else -droop))
         taper_sd = root * noise_amps
         self.taper_sigmas = taper / taper_sd
-        wide = signal.long
         root = wide.spread**0.5
         drift = wide.slope_volts * per_cell
         wide_sd = root * noise_amps
@@ -201,7 +204,6 @@ class Features:
             and (self.wander_sigmas > WANDER_SIGMAS or self.wander_sigmas < -WANDER_SIGMAS)
             else 0.0
         )
-        elapsed = signal.elapsed
         self.wanders += (wandering - self.wanders) * elapsed / (elapsed + WANDER_SECONDS)
 
         # what the amps did within the last minute should have moved the volts by `answer`
@@ -248,8 +250,7 @@ class Features:
         amps = signal.step_amps * self._per_amp
         if signal.load_step and (amps > STEP_OHM_AMPS or amps < -STEP_OHM_AMPS):
             ohm = signal.step_volts * self._cells / amps
-            low, high = STEP_OHM_RANGE
-            if low < ohm < high:
+            if LEAST_STEP_OHM < ohm < MOST_STEP_OHM:
                 self.step_ohm += 0.1 * (ohm - self.step_ohm)
 
     def learn_zero(self, amps: float, seconds: float, least_sd: float) -> None:

@@ -38,7 +38,8 @@ MISSED: Final = 0.008
 LOADS: Final = 0.03
 #: What leads could be: 15 milliohm on 12 V, 400 Ah are 1.0. Those below the first the features
 #: already allow for. Used when at least so many deviations from nothing.
-RANGE: Final = (0.12, 1.2)
+LEAST_LEAD: Final = 0.12
+MOST_LEAD: Final = 1.2
 SURE: Final = 3.0
 #: Of what stretches said before so much is left after another one (joints age; fifty or so count).
 REMEMBERED: Final = 0.98
@@ -99,7 +100,7 @@ class PostsLead:
         source to one of the `levels` that it holds. None where leads are not seen to matter.
         """
         lead = self.lead
-        if lead < RANGE[0] or lead < SURE * self.sd:
+        if lead < LEAST_LEAD or lead < SURE * self.sd:
             return None
         least = lead * amps if amps > 0.0 else 0.0
         most = least + lead * LOADS
@@ -157,7 +158,7 @@ class PostsLead:
         allowed = max(MISSED, 2.0 * level.start_sd)
         if (
             scatter < MINUTE_SD * MINUTE_SD
-            and lead < RANGE[1]
+            and lead < MOST_LEAD
             and -allowed < short < allowed + max(0.0, lead) * LOADS
         ):
             self._square = REMEMBERED * self._square + square

@@ -120,21 +120,34 @@ class BankRooms:
             room.add(inputs, place, signal.volts, signal.amps)
             if room.parted:
                 signal.charge_permitted = False
-        if signal.source_rise is None:
+        if stage.due(signal):
+            self._look(signal)
+        if charge.update(signal, stage):
+            self._tell_full()
+        self.forecast.update(signal, stage, charge, wall_offset)
+        # while somebody has his hands on the posts nothing is judged
+        if self.forget_again is None and self.watch.add(signal.seconds, signal.volts, signal.amps):
+            self._watch()
+
+    def _look(self, signal: Signal) -> None:
+        """Weigh what the signal shows since the last look."""
+        charge = self.charge
+        stage = self.stage
+        elapsed = 0.0 if stage.looked is None else signal.seconds - stage.looked
+        if not signal.rise_measured:
             points, f = stage.set_points, stage.features
             levels = (points.absorption.mean, points.float_.mean)
             cell = signal.fast_volts / self.bank.cells - points.shift(signal.mean_celsius)
             amps = signal.fast_amps / self.bank.amp_hours - f.zero
             rise = self.posts_lead.rise(cell, amps, levels)
-            if rise is not None:
-                signal.source_rise = rise * self.bank.cells
+            signal.source_rise = None if rise is None else rise * self.bank.cells
         before = stage.stage
         changed = stage.update(signal, charge.soc, charge.soc_sd)
         if len(self.sources) <= 1 and not self.sources_measured:
             self.posts_lead.add(
                 stage.features,
                 stage.set_points.absorption,
-                signal.elapsed,
+                elapsed,
                 signal.load_step,
                 stage.stage in CHARGING,
                 stage.probabilities[ABSORPTION] > SURE,
@@ -146,12 +159,6 @@ class BankRooms:
         if changed or not self.started:
             self._tell_stage(str(before) if self.started else "")
         self.started = True
-        if charge.update(signal, stage):
-            self._tell_full()
-        self.forecast.update(signal, stage, charge, wall_offset)
-        # while somebody has his hands on the posts nothing is judged
-        if self.forget_again is None and self.watch.add(signal.seconds, signal.volts, signal.amps):
-            self._watch()
 
     @property
     def sources_measured(self) -> bool:

@@ -68,78 +68,60 @@ class Signal:
     `slow_volts`, `slow_amps` averaged over 40 s and never restarted but by a gap;
     `minute` and `long`: lines through volts and amps (the long one restarts at load steps);
     `noise_volts`, `noise_amps` of a single reading; `load_step` with `step_volts`, `step_amps`:
-    the current just jumped by so much, and the volts with it; `source_rise` volts by which
-    the terminals of the highest source stand above the posts, averaged over 8 s, None where not
-    measured; `lead_ohms` per source, None where
+    the current just jumped by so much, and the volts with it; `stirred`: when it last jumped, a
+    line bent or a silence ended; `source_rise` volts by which the terminals of the highest source
+    stand above the posts, averaged over 8 s where `rise_measured`, else what the leads make
+    likely, None where neither is known; `lead_ohms` per source, None where
     not measured; `dropped` readings not believed so far.
     """
 
-    __slots__ = (
-        "_cells",
+    KEPT: ClassVar[tuple[str, ...]] = (
         "_celsius_suspect",
+        "_fast_gain",
+        "_paced",
+        "_slow_gain",
+        "_suspect_amps",
+        "_suspect_volts",
+        "_suspects",
+        "amps",
+        "celsius",
+        "charge_permitted",
+        "dropped",
+        "elapsed",
+        "fast_amps",
+        "fast_volts",
+        "gap",
+        "lead_ohms",
+        "load_step",
+        "long",
+        "mean_celsius",
+        "minute",
+        "noise_amps",
+        "noise_volts",
+        "reported_stage",
+        "rise_measured",
+        "seconds",
+        "slow_amps",
+        "slow_volts",
+        "source_rise",
+        "started",
+        "step_amps",
+        "step_volts",
+        "stirred",
+        "volts",
+    )
+    __slots__ = (
+        *KEPT,
+        "_cells",
         "_high_amps",
         "_high_volts",
+        "_leap_amps",
+        "_leap_volts",
         "_least_amps",
+        "_least_step",
         "_least_volts",
         "_low_volts",
         "_per_amp",
-        "_suspect_amps",
-        "_suspect_volts",
-        "_suspects",
-        "amps",
-        "celsius",
-        "charge_permitted",
-        "dropped",
-        "elapsed",
-        "fast_amps",
-        "fast_volts",
-        "gap",
-        "lead_ohms",
-        "load_step",
-        "long",
-        "mean_celsius",
-        "minute",
-        "noise_amps",
-        "noise_volts",
-        "reported_stage",
-        "seconds",
-        "slow_amps",
-        "slow_volts",
-        "source_rise",
-        "started",
-        "step_amps",
-        "step_volts",
-        "volts",
-    )
-    KEPT: ClassVar[tuple[str, ...]] = (
-        "_celsius_suspect",
-        "_suspect_amps",
-        "_suspect_volts",
-        "_suspects",
-        "amps",
-        "celsius",
-        "charge_permitted",
-        "dropped",
-        "elapsed",
-        "fast_amps",
-        "fast_volts",
-        "gap",
-        "lead_ohms",
-        "load_step",
-        "long",
-        "mean_celsius",
-        "minute",
-        "noise_amps",
-        "noise_volts",
-        "reported_stage",
-        "seconds",
-        "slow_amps",
-        "slow_volts",
-        "source_rise",
-        "started",
-        "step_amps",
-        "step_volts",
-        "volts",
     )
 
     def __init__(self, bank: Bank, sources: tuple[Source, ...]) -> None:
@@ -149,6 +131,12 @@ class Signal:
         self._high_amps = span[Quantity.BANK_AMPS][1]
         self._least_amps = LEAST_NOISE_AMPS * bank.amp_hours
         self._least_volts = LEAST_NOISE_VOLTS * bank.nominal_volts
+        self._least_step = STEP_AMPS * bank.amp_hours
+        self._leap_amps = LEAP_AMPS * bank.amp_hours
+        self._leap_volts = LEAP_VOLTS * bank.cells
+        self._paced = 0.0
+        self._fast_gain = 0.0
+        self._slow_gain = 0.0
         self._per_amp = 1.0 / bank.amp_hours
         self._celsius_suspect: float | None = None
         self._suspect_amps = 0.0
@@ -156,6 +144,7 @@ class Signal:
         self._suspects = 0
         self.started = False
         self.seconds = 0.0
+        self.stirred = 0.0
         self.elapsed = 0.0
         self.gap = False
         self.volts = 0.0
@@ -174,6 +163,7 @@ class Signal:
         self.step_volts = 0.0
         self.step_amps = 0.0
         self.source_rise: float | None = None
+        self.rise_measured = False
         self.lead_ohms: list[float | None] = [None] * len(sources)
         self.charge_permitted: bool | None = None
         self.reported_stage: str | None = None
@@ -186,7 +176,8 @@ class Signal:
         if volts is None or amps is None or (inputs.volts_age > 0.0 and inputs.amps_age > 0.0):
             return False
         seconds = inputs.seconds
-        if not (seconds > self.seconds or not self.started) or seconds - seconds != 0.0:
+        elapsed = seconds - self.seconds
+        if (self.started and elapsed <= 0.0) or seconds - seconds != 0.0:
             return False
         # written so that not-a-number fails too
         if not (
@@ -197,25 +188,33 @@ class Signal:
             return False
         if not self.started:
             self._start(seconds, volts, amps)
+        elif elapsed > GAP_SECONDS:
+            self._suspects = 0
+            self.seconds = seconds
+            self.elapsed = elapsed
+            self.gap = True
+            self._after_gap(volts, amps)
         else:
-            elapsed = seconds - self.seconds
-            gap = elapsed > GAP_SECONDS
-            if not gap and self._glitch(volts, amps):
+            more_volts = volts - self.volts
+            more_amps = amps - self.amps
+            if not (
+                -self._leap_amps < more_amps < self._leap_amps
+                and -self._leap_volts < more_volts < self._leap_volts
+            ) and self._glitch(volts, amps):
                 self.dropped += 1
                 return False
             self._suspects = 0
             self.seconds = seconds
             self.elapsed = elapsed
-            self.gap = gap
-            if gap:
-                self._after_gap(volts, amps)
-            else:
-                self._follow(elapsed, volts, amps)
-            self.volts = volts
-            self.amps = amps
+            self.gap = False
+            self._follow(elapsed, volts, amps, more_volts, more_amps)
+        self.volts = volts
+        self.amps = amps
         if inputs.celsius is not None:
             self._temperature(inputs.celsius)
-        self._sources(inputs)
+        self.charge_permitted = inputs.charge_permitted
+        if inputs.source_volts:
+            self._sources(inputs)
         return True
 
     def _start(self, seconds: float, volts: float, amps: float) -> None:
@@ -235,6 +234,7 @@ class Signal:
         self.long.clear(volts, amps)
         self.long.update(0.0, volts, amps)
         self.load_step = False
+        self.stirred = self.seconds
 
     def _glitch(self, volts: float, amps: float) -> bool:
         """A lone leap waits for the next reading; two that agree, or a third, are believed."""
@@ -255,86 +255,102 @@ class Signal:
         self._suspect_volts = volts
         return not agrees and self._suspects <= PATIENCE
 
-    def _follow(self, elapsed: float, volts: float, amps: float) -> None:
-        change_volts = volts - self.volts
-        change_amps = amps - self.amps
+    def _follow(
+        self, elapsed: float, volts: float, amps: float, more_volts: float, more_amps: float
+    ) -> None:
+        """A reading `elapsed` after the last one, which it stands above by `more_*`."""
+        if elapsed != self._paced:  # devices speak evenly: the gains are mostly those of before
+            self._paced = elapsed
+            self._fast_gain = elapsed / (elapsed + FAST_SECONDS)
+            self._slow_gain = elapsed / (elapsed + SLOW_SECONDS)
         off = amps - self.fast_amps
-        noise = self.noise_amps
         size = off if off >= 0.0 else -off
-        step = size > STEP_NOISES * noise and size * self._per_amp > STEP_AMPS
-        # leaps one after another the same way are a slope, which the lines should show
-        ramp = step and self.load_step and off * self.step_amps > 0.0
-        self.load_step = step
-        if step:
-            self.step_volts = volts - self.fast_volts
-            self.step_amps = off
-            self.fast_volts = volts
-            self.fast_amps = amps
-            if ramp:
-                pass
-            elif -STEP_HELD * self.noise_volts < self.step_volts < STEP_HELD * self.noise_volts:
-                self.minute.step(off)
-                self.long.step(off)
-            else:
-                self.minute.clear(volts, amps)
-                self.long.clear(volts, amps)
+        noise_amps = self.noise_amps
+        noise_volts = self.noise_volts
+        if size > STEP_NOISES * noise_amps and size > self._least_step:
+            self._step(volts, amps, off)
         else:
-            gain = elapsed / (elapsed + FAST_SECONDS)
-            self.fast_volts += gain * (volts - self.fast_volts)
-            self.fast_amps += gain * off
-            self._kinks(volts, amps)
-        gain = elapsed / (elapsed + SLOW_SECONDS)
-        self.slow_volts += gain * (volts - self.slow_volts)
-        self.slow_amps += gain * (amps - self.slow_amps)
-        self._noise(change_volts, change_amps)
+            self.load_step = False
+            self.fast_volts += self._fast_gain * (volts - self.fast_volts)
+            self.fast_amps += self._fast_gain * off
+            if self._left(self.minute):
+                self._kink(volts, amps)
+        self.slow_volts += self._slow_gain * (volts - self.slow_volts)
+        self.slow_amps += self._slow_gain * (amps - self.slow_amps)
+
+        # noise: the upper quartile of successive differences; loads that switch do not move it
+        size = more_volts if more_volts >= 0.0 else -more_volts
+        noise_volts *= NOISE_UP if size > QUARTILE * noise_volts else NOISE_DOWN
+        self.noise_volts = noise_volts if noise_volts > self._least_volts else self._least_volts
+        size = more_amps if more_amps >= 0.0 else -more_amps
+        noise_amps *= NOISE_UP if size > QUARTILE * noise_amps else NOISE_DOWN
+        self.noise_amps = noise_amps if noise_amps > self._least_amps else self._least_amps
+
         self.minute.update(elapsed, volts, amps)
         self.long.update(elapsed, volts, amps)
 
-    def _kinks(self, volts: float, amps: float) -> None:
-        """A line that no longer leads to where the fast average is has bent: let it start anew."""
-        off = self.fast_volts - self.minute.ends_volts
-        far = KINK_NOISES * self.noise_volts
-        off_amps = self.fast_amps - self.minute.ends_amps
-        far_amps = KINK_NOISES * self.noise_amps
-        if off > far or off < -far or off_amps > far_amps or off_amps < -far_amps:
+    def _step(self, volts: float, amps: float, off: float) -> None:
+        """The current jumped by `off`: start the averages anew, and the lines where volts moved."""
+        # leaps one after another the same way are a slope, which the lines should show
+        ramp = self.load_step and off * self.step_amps > 0.0
+        self.load_step = True
+        self.stirred = self.seconds
+        self.step_volts = volts - self.fast_volts
+        self.step_amps = off
+        self.fast_volts = volts
+        self.fast_amps = amps
+        if ramp:
+            return
+        if -STEP_HELD * self.noise_volts < self.step_volts < STEP_HELD * self.noise_volts:
+            self.minute.step(off)
+            self.long.step(off)
+        else:
             self.minute.clear(volts, amps)
-            off = self.fast_volts - self.long.ends_volts
-            off_amps = self.fast_amps - self.long.ends_amps
-            if off > far or off < -far or off_amps > far_amps or off_amps < -far_amps:
-                self.long.clear(volts, amps)
+            self.long.clear(volts, amps)
 
-    def _noise(self, change_volts: float, change_amps: float) -> None:
-        """The upper quartile of successive differences: loads that switch do not move it."""
-        size = change_volts if change_volts >= 0.0 else -change_volts
-        noise = self.noise_volts
-        noise *= NOISE_UP if size > QUARTILE * noise else NOISE_DOWN
-        self.noise_volts = noise if noise > self._least_volts else self._least_volts
-        size = change_amps if change_amps >= 0.0 else -change_amps
-        noise = self.noise_amps
-        noise *= NOISE_UP if size > QUARTILE * noise else NOISE_DOWN
-        self.noise_amps = noise if noise > self._least_amps else self._least_amps
+    def _left(self, line: Horizon) -> bool:
+        """Has the fast average left a line, as that was last fitted?"""
+        off = self.fast_volts - line.ends_volts
+        far = KINK_NOISES * self.noise_volts
+        if off > far or off < -far:
+            return True
+        off = self.fast_amps - line.ends_amps
+        far = KINK_NOISES * self.noise_amps
+        return off > far or off < -far
+
+    def _kink(self, volts: float, amps: float) -> None:
+        """A line that no longer leads to where the fast average is has bent: let it start anew."""
+        self.minute.fit()
+        if not self._left(self.minute):
+            return
+        self.stirred = self.seconds
+        self.minute.clear(volts, amps)
+        self.long.fit()
+        if self._left(self.long):
+            self.long.clear(volts, amps)
 
     def _temperature(self, celsius: float) -> None:
         last = self.celsius
-        if not -39.0 <= celsius <= 90.0:
-            return
-        if last is not None and not -LEAP_CELSIUS <= celsius - last <= LEAP_CELSIUS:
-            suspect = self._celsius_suspect
-            self._celsius_suspect = celsius
-            if suspect is None or abs(celsius - suspect) > LEAP_CELSIUS:
+        if celsius != last:
+            if not -39.0 <= celsius <= 90.0:
                 return
-            self.mean_celsius = celsius
+            if last is not None and not -LEAP_CELSIUS <= celsius - last <= LEAP_CELSIUS:
+                suspect = self._celsius_suspect
+                self._celsius_suspect = celsius
+                if suspect is None or abs(celsius - suspect) > LEAP_CELSIUS:
+                    return
+                self.mean_celsius = celsius
+            self.celsius = celsius
         self._celsius_suspect = None
-        self.celsius = celsius
-        if self.mean_celsius is None or self.gap:
+        mean = self.mean_celsius
+        if mean is None or self.gap:
             self.mean_celsius = celsius
-        else:
-            gain = self.elapsed / (self.elapsed + CELSIUS_SECONDS)
-            self.mean_celsius += gain * (celsius - self.mean_celsius)
+        elif mean != celsius:
+            elapsed = self.elapsed
+            self.mean_celsius = mean + elapsed / (elapsed + CELSIUS_SECONDS) * (celsius - mean)
 
     def _sources(self, inputs: BankInputs) -> None:
         best: float | None = None
-        self.charge_permitted = inputs.charge_permitted
         self.reported_stage = None
         standing = 0
         for index, volts in enumerate(inputs.source_volts):
@@ -355,8 +371,11 @@ class Signal:
                     standing = rank
                     self.reported_stage = reported
         if best is None:
-            self.source_rise = None
-        elif self.source_rise is None or self.gap or self.load_step:
+            if self.rise_measured:
+                self.rise_measured = False
+                self.source_rise = None
+        elif self.source_rise is None or not self.rise_measured or self.gap or self.load_step:
+            self.rise_measured = True
             self.source_rise = best - self.volts
         else:
             gain = self.elapsed / (self.elapsed + FAST_SECONDS)

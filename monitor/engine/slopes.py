@@ -13,12 +13,14 @@ from typing import ClassVar
 class Horizon:
     """Lines of volts and of amps over about `span` seconds.
 
-    After `update`: `slope_*` units a second, `ends_*` the line's value
+    After `fit`: `slope_*` units a second, `ends_*` the line's value
     now, `spread` the variance factor of a slope (times the variance of one reading gives the
     variance of the slope), `weight` how many readings count.
     """
 
     KEPT: ClassVar[tuple[str, ...]] = (
+        "_elapsed",
+        "_fade",
         "_s1",
         "_s2",
         "_v0",
@@ -41,6 +43,8 @@ class Horizon:
 
     def __init__(self, span: float) -> None:
         self.span = span
+        self._elapsed = 0.0
+        self._fade = 1.0
         self.clear(0.0, 0.0)
 
     def clear(self, volts: float, amps: float) -> None:
@@ -69,40 +73,42 @@ class Horizon:
         return self._w
 
     def update(self, seconds: float, volts: float, amps: float) -> None:
-        """Take a reading `seconds` after the last one."""
-        # exp(-x) to third order in its reciprocal: exact enough, and the same on every machine
-        x = seconds / self.span
-        fade = 1.0 / (1.0 + x * (1.0 + x * (0.5 + x * 0.16666666666666666)))
+        """Take a reading `seconds` after the last one. `fit` gives the lines when they are asked
+        for: most readings only add to the sums."""
+        if seconds != self._elapsed:  # devices speak evenly, so one fade mostly does for all
+            self._elapsed = seconds
+            # exp(-x) to third order in its reciprocal: exact enough, the same on every machine
+            x = seconds / self.span
+            self._fade = 1.0 / (1.0 + x * (1.0 + x * (0.5 + x * 0.16666666666666666)))
+        fade = self._fade
         w = self._w
         s1 = self._s1
-        s2 = fade * (self._s2 + seconds * (seconds * w - 2.0 * s1))
-        s1 = fade * (s1 - seconds * w)
         v0 = self._v0
         w0 = self._w0
-        v1 = fade * (self._v1 - seconds * v0)
-        w1 = fade * (self._w1 - seconds * w0)
-        w = fade * w + 1.0
-        origin_volts = self.origin_volts
-        origin_amps = self.origin_amps
-        v0 = fade * v0 + (volts - origin_volts)
-        w0 = fade * w0 + (amps - origin_amps)
-        self._w = w
-        self._s1 = s1
-        self._s2 = s2
-        self._v0 = v0
-        self._v1 = v1
-        self._w0 = w0
-        self._w1 = w1
-        det = w * s2 - s1 * s1
+        self._s2 = fade * (self._s2 + seconds * (seconds * w - 2.0 * s1))
+        self._s1 = fade * (s1 - seconds * w)
+        self._v1 = fade * (self._v1 - seconds * v0)
+        self._w1 = fade * (self._w1 - seconds * w0)
+        self._w = fade * w + 1.0
+        self._v0 = fade * v0 + (volts - self.origin_volts)
+        self._w0 = fade * w0 + (amps - self.origin_amps)
+
+    def fit(self) -> None:
+        """Work out the lines as of the last reading."""
+        w = self._w
+        s1 = self._s1
+        v0 = self._v0
+        w0 = self._w0
+        det = w * self._s2 - s1 * s1
         if det > 1e-9 * w * w:
             inverse = 1.0 / det
-            slope = (w * v1 - s1 * v0) * inverse
+            slope = (w * self._v1 - s1 * v0) * inverse
             self.slope_volts = slope
-            self.ends_volts = origin_volts + (v0 - slope * s1) / w
-            slope = (w * w1 - s1 * w0) * inverse
+            self.ends_volts = self.origin_volts + (v0 - slope * s1) / w
+            slope = (w * self._w1 - s1 * w0) * inverse
             self.slope_amps = slope
-            self.ends_amps = origin_amps + (w0 - slope * s1) / w
+            self.ends_amps = self.origin_amps + (w0 - slope * s1) / w
             self.spread = w * inverse
         else:
-            self.ends_volts = origin_volts + v0 / w
-            self.ends_amps = origin_amps + w0 / w
+            self.ends_volts = self.origin_volts + v0 / w
+            self.ends_amps = self.origin_amps + w0 / w

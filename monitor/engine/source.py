@@ -153,7 +153,8 @@ class SourceRoom:
         before = self.stage
         self._listen(inputs)
         if self.signal.update(inputs):
-            self.filter.update(self.signal, soc, soc_sd)
+            if self.filter.due(self.signal):
+                self.filter.update(self.signal, soc, soc_sd)
             self.seen = True
         return self.stage is not before
 

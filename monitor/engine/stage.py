@@ -34,6 +34,11 @@ MOST_LOOKS: Final = 3.0
 #: Resting amps this near nothing refine the sensor's zero, C20; more may be a standing load.
 NEAR_ZERO: Final = 0.0005
 REST_ZERO_SD: Final = 0.0003
+#: While the signal keeps to its lines and the stage is as probable as this, the features say little
+#: new from one reading to the next: they are weighed once a look, otherwise at every reading, and
+#: for so many seconds after the signal stirred (twice a look: the fast average has settled).
+CALM: Final = 0.98
+STIRRED_SECONDS: Final = 30.0
 #: A stage this improbable is left even when nothing else is probable enough.
 GONE: Final = 0.05
 #: Amps or slope of volts in deviations that show a source taking up a resting bank.
@@ -57,6 +62,7 @@ class StageFilter:
         "_amp_hours",
         "_chosen",
         "features",
+        "looked",
         "memory",
         "probabilities",
         "regulating",
@@ -66,9 +72,11 @@ class StageFilter:
         "stage",
         "started",
         "taper",
+        "unsure",
     )
     KEPT: ClassVar[tuple[str, ...]] = (
         "features",
+        "looked",
         "memory",
         "probabilities",
         "regulating",
@@ -77,6 +85,7 @@ class StageFilter:
         "stage_name",
         "started",
         "taper",
+        "unsure",
     )
 
     def __init__(self, bank: Bank, sources: tuple[Source, ...]) -> None:
@@ -92,6 +101,8 @@ class StageFilter:
         self.probabilities[BULK] = (1.0 - belief) * 7.0 / 37.0
         self.probabilities[FIXED] = belief * 7.0 / 37.0
         self.regulating = 0.0
+        self.looked: float | None = None
+        self.unsure = True
         self.stage = Stage.REST
         self.since = 0.0
         self.started = False
@@ -151,21 +162,34 @@ class StageFilter:
     def set_points_view(self, celsius: float | None) -> SetPointView:
         return self.set_points.view(celsius)
 
+    def due(self, signal: Signal) -> bool:
+        """Is there anything new to weigh? Else `update` may wait, and takes all since in one."""
+        looked = self.looked
+        now = signal.seconds
+        return (
+            self.unsure
+            or looked is None
+            or now - looked >= LOOK
+            or now - signal.stirred < STIRRED_SECONDS
+        )
+
     def update(self, signal: Signal, soc: float, soc_sd: float) -> bool:
         """Take an accepted reading; True where the chosen stage changed."""
         f = self.features
         memory = self.memory
-        f.update(signal, self.set_points)
+        now = signal.seconds
+        told = elapsed = LOOK if self.looked is None else now - self.looked
+        if signal.stirred == now and self.looked is not None:
+            told = signal.elapsed  # what this reading shows was not so before it
+        self.looked = now
+        f.update(signal, self.set_points, elapsed)
         filled = 1.0
         if memory.lost >= FORGIVEN:
             short = (FILLED - soc) / (0.01 + 0.3 * soc_sd)
             filled = 1.0 / (1.0 + exp(short if short < 50.0 else 50.0))
         self.scores.update(f, self.set_points, memory, filled)
-        elapsed = signal.elapsed
-        if elapsed <= 0.0:
-            elapsed = LOOK
         pushed = f.sigmas > PUSHED or f.rise_sigmas > PUSHED
-        looks = elapsed / LOOK
+        looks = told / LOOK
         self._weigh(
             expect(self.probabilities, elapsed, memory, filled, pushed),
             looks if looks < MOST_LOOKS else MOST_LOOKS,
@@ -179,17 +203,7 @@ class StageFilter:
         """Multiply expectation by evidence, and scale to one."""
         s0, s1, s2, s3, s4, s5, s6 = self.scores.now
         a0, a1, a2, a3, a4, a5, a6 = ahead
-        best = s0 if s0 > s1 else s1
-        if s2 > best:
-            best = s2
-        if s3 > best:
-            best = s3
-        if s4 > best:
-            best = s4
-        if s5 > best:
-            best = s5
-        if s6 > best:
-            best = s6
+        best = max(self.scores.now)
         a0 *= exp((s0 - best) * looks)
         a1 *= exp((s1 - best) * looks)
         a2 *= exp((s2 - best) * looks)
@@ -229,6 +243,7 @@ class StageFilter:
         p = self.probabilities
         now = self._chosen
         top = p[now]
+        self.unsure = top < CALM
         if self.started and top >= 1.0 - CHOOSE:
             return False
         best = now

@@ -16,7 +16,8 @@ POINTS: Final = 40.0
 ENOUGH: Final = 8.0
 LEAST_SPREAD: Final = 0.001
 #: A time constant outside this is not a bank's (from memory: minutes for LFP, hours for lead).
-SECONDS_RANGE: Final = (60.0, 86400.0)
+LEAST_SECONDS: Final = 60.0
+MOST_SECONDS: Final = 86400.0
 
 
 class Taper:
@@ -54,8 +55,7 @@ class Taper:
         if w < ENOUGH or spread < LEAST_SPREAD * LEAST_SPREAD:
             return
         rate = -(self._ir / w - self._i * self._r / (w * w)) / spread
-        low, high = SECONDS_RANGE
-        if not 1.0 / high < rate < 1.0 / low:
+        if not 1.0 / MOST_SECONDS < rate < 1.0 / LEAST_SECONDS:
             return
         self.seconds = 1.0 / rate
         floor = self._i / w + self._r / w / rate

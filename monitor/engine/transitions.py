@@ -45,25 +45,24 @@ def expect(
     emptied = EMPTIED * hour * (1.0 - filled)
     mixed = MIX * hour * fixed
     staged = MIX * hour - mixed
+    # chances to stay that a long silence has not used up
+    bulk = 1.0 - 5.0 * hour - mixed
+    float_ = 1.0 - 2.0 * hour - emptied
+    one = 1.0 - 1.5 * hour - staged
     return (
         r * (1.0 - 5.0 * hour) + (d + 0.5 * (u + x) + 0.3 * f + 0.2 * (a + e)) * hour + FLOOR,
         d * (1.0 - 3.5 * hour) + (3.0 * r + 2.0 * u + a + f + x + 0.2 * e) * hour + FLOOR,
-        u * positive(1.0 - 5.0 * hour - mixed)
+        (u * bulk if bulk > 0.0 else 0.0)
         + fresh * (1.0 - fixed)
         + (2.0 * a + 0.5 * f + 0.2 * e) * hour
         + x * staged
         + f * emptied
         + FLOOR,
         a * (1.0 - (3.5 + ended) * hour) + (u + 0.5 * d + 0.2 * (f + e)) * hour + FLOOR,
-        f * positive(1.0 - 2.0 * hour - emptied)
+        (f * float_ if float_ > 0.0 else 0.0)
         + (ended * a + e) * hour
         + filled * (floated + u * hour)
         + FLOOR,
         e * (1.0 - 1.8 * hour) + (0.2 * a + 0.1 * f + 0.05 * u) * hour + FLOOR,
-        x * positive(1.0 - 1.5 * hour - staged) + fresh * fixed + u * mixed + FLOOR,
+        (x * one if one > 0.0 else 0.0) + fresh * fixed + u * mixed + FLOOR,
     )
-
-
-def positive(chance: float) -> float:
-    """A chance to stay that a long silence has not used up."""
-    return chance if chance > 0.0 else 0.0

@@ -148,6 +148,7 @@ def test_a_line_is_found_at_any_sampling() -> None:
     for step in (1.0, 7.0, 2.0, 60.0, 5.0, 3.0, 11.0):
         seconds += step
         line.update(step, 13.0 + 1e-4 * seconds, 30.0 - 5e-3 * seconds)
+    line.fit()
     assert line.slope_volts == pytest.approx(1e-4, rel=1e-9)
     assert line.slope_amps == pytest.approx(-5e-3, rel=1e-9)
     assert line.ends_amps == pytest.approx(30.0 - 5e-3 * seconds, rel=1e-12)
@@ -159,6 +160,7 @@ def test_a_step_that_moves_no_volts_keeps_the_line_of_the_volts() -> None:
     assert show(signal, 400.0, 13.0, 25.0)
     assert signal.load_step
     assert signal.long.weight > 0.9 * weight
+    signal.long.fit()
     assert abs(signal.long.slope_amps) < 0.002
     assert show(signal, 405.0, 12.7, -10.0)
     assert signal.long.weight < 2.0

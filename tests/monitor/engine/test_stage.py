@@ -13,7 +13,7 @@ from monitor.bank import Bank, SetPoints, Source, SourceKind
 from monitor.engine.align import BankInputs
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import Stage
-from monitor.engine.stage import StageFilter
+from monitor.engine.stage import LOOK, STIRRED_SECONDS, StageFilter
 from monitor.engine.state import dump, restore
 from tests.monitor.engine.captures import TRUTH, capture
 from tests.monitor.engine.sites import AMPS, CELSIUS, SHORE_VOLTS, VOLTS
@@ -49,6 +49,7 @@ class Run:
         self.inputs = BankInputs(len(sources))
         self.amp_hours = bank.amp_hours
         self.soc, self.soc_sd = 0.6, 0.2
+        self.looks = 0
 
     def take(self, row: Row, reported: str | None = None, permitted: bool | None = None) -> bool:
         inputs = self.inputs
@@ -59,7 +60,10 @@ class Run:
             inputs.reported_stages[0] = reported
         if not self.signal.update(inputs):
             return False
-        changed = self.filter.update(self.signal, self.soc, self.soc_sd)
+        changed = False
+        if self.filter.due(self.signal):
+            changed = self.filter.update(self.signal, self.soc, self.soc_sd)
+            self.looks += 1
         self._count()
         return changed
 
@@ -118,6 +122,42 @@ def test_coarse_sampling_gives_the_same_stages(name: str) -> None:
     coarse = rows[::4]
     result = score(name, coarse, Run(bank, sources).stages(coarse))
     assert result["macro_f1_clear"] >= 0.95
+
+
+def test_a_calm_signal_is_weighed_once_a_look_and_a_step_at_once() -> None:
+    bank, sources, _ = rows_of("c17")
+    run = Run(bank, sources)
+    for second in range(1800):
+        run.take(
+            (float(second), 12.5 + 0.004 * (second % 3), -5.0 - 0.01 * (second % 2), 25.0, None)
+        )
+    assert run.filter.stage is Stage.DISCHARGE
+    before = run.looks
+    for second in range(1800, 2400):
+        run.take(
+            (float(second), 12.5 + 0.004 * (second % 3), -5.0 - 0.01 * (second % 2), 25.0, None)
+        )
+    assert run.looks - before == 600.0 / LOOK
+    before = run.looks
+    for second in range(2400, 2430):
+        run.take((float(second), 12.1, -25.0, 25.0, None))
+    assert run.looks - before == STIRRED_SECONDS
+
+
+def test_a_step_out_of_turn_weighs_no_more_than_its_own_second() -> None:
+    """What a reading shows after a calm stretch was not so before it: one alone decides nothing."""
+    bank, sources, _ = rows_of("c17")
+    run = Run(bank, sources)
+    for second in range(1809):
+        run.take(
+            (float(second), 12.5 + 0.004 * (second % 3), -5.0 - 0.01 * (second % 2), 25.0, None)
+        )
+    before = list(run.filter.probabilities)
+    assert run.filter.looked is not None
+    assert 1809.0 - run.filter.looked > 0.5 * LOOK
+    run.take((1809.0, 12.9, 20.0, 25.0, None))
+    assert run.filter.looked == 1809.0
+    assert max(abs(a - b) for a, b in zip(run.filter.probabilities, before, strict=True)) < 0.1
 
 
 def test_probabilities_sum_to_one() -> None:
