@@ -70,10 +70,18 @@ EXPLAINS: Final[dict[str, frozenset[str]]] = {
         "electrolyte-may-freeze": "bank-cold",
         "charging-frozen": "charge-near-cold-limit",
         # Voltage beyond every limit is beyond the set-point too; empty is empty.
-        "over-voltage": "hold-above-set-point gassing-too-long fixed-overcharge cell-over-voltage",
+        "over-voltage": """
+            hold-above-set-point gassing-too-long fixed-overcharge cell-over-voltage charge-in-vain
+            source-at-odds
+        """,
         "equalize-not-allowed": "over-voltage hold-above-set-point gassing-too-long",
         "absorption-never-ends": "gassing-too-long",
-        "fixed-overcharge": "gassing-too-long hold-above-set-point",
+        "fixed-overcharge": "absorption-never-ends gassing-too-long hold-above-set-point",
+        # A hold that is not what was told looks like another stage than the source's own.
+        "hold-above-set-point": "source-at-odds",
+        "hold-below-set-point": "source-at-odds",
+        "float-below-set-point": "source-at-odds",
+        "compensation-wrong": "source-at-odds hold-below-set-point float-below-set-point",
         "under-voltage": "under-voltage-at-rest inverter-cut-off-near cell-near-low-limit",
         "cell-under-voltage": "cell-near-low-limit",
         "cell-over-voltage": "cell-near-high-limit",
@@ -94,6 +102,7 @@ EXPLAINS: Final[dict[str, frozenset[str]]] = {
         "temperature-off-air": "compensation-wrong hold-below-set-point float-below-set-point",
         "temperature-missing": "compensation-wrong",
         # Too much current: the worst place names it.
+        "charge-current-high": "source-over-rating",
         "cable-overloaded": "fuse-overloaded discharge-current-high",
         "source-cable-overloaded": "source-fuse-overloaded source-over-rating",
         # The AC side.

@@ -230,11 +230,11 @@ def test_what_outlasts_its_cause_by_more_than_its_own_delay_is_raised() -> None:
 def test_a_source_explains_its_own_and_the_banks_but_not_another_sources() -> None:
     board = Board()
     board.on("shore:joint-resistance")
-    for key in ("shore:source-at-odds", "sun:source-at-odds", "house:hold-below-set-point"):
+    for key in ("shore:lead-drop-high", "sun:lead-drop-high", "house:hold-below-set-point"):
         board.on(key)
-    assert board.state("shore:source-at-odds") == AlarmState.SUPPRESSED
+    assert board.state("shore:lead-drop-high") == AlarmState.SUPPRESSED
     assert board.state("house:hold-below-set-point") == AlarmState.SUPPRESSED
-    assert board.state("sun:source-at-odds") == AlarmState.UNACKNOWLEDGED
+    assert board.state("sun:lead-drop-high") == AlarmState.UNACKNOWLEDGED
 
 
 def test_a_cause_out_of_service_explains_nothing_and_a_shelved_one_still_does() -> None:
