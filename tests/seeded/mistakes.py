@@ -62,8 +62,8 @@ MISTAKES: Final[tuple[Mistake, ...]] = (
     Mistake(
         "full is a jump to exactly one",
         f"{ENGINE}/charge.py",
-        "belief.mean[SOC] = min(1.0, belief.mean[SOC])\n        self._learn()",
-        "belief.forget(SOC, 1.0, 1e-4)\n        self._learn()",
+        "belief.mean[SOC] = min(1.0, belief.mean[SOC])\n",
+        "belief.forget(SOC, 1.0, 1e-4)\n",
         (f"{TESTS}/test_properties_physics.py::test_full_is_a_strong_hint_not_a_jump",),
     ),
     Mistake(
@@ -131,8 +131,8 @@ MISTAKES: Final[tuple[Mistake, ...]] = (
     Mistake(
         "an alarm's on-delay removed",
         f"{ENGINE}/alarms.py",
-        "condition.off_delay if present else condition.on_delay",
-        "condition.off_delay if present else 0.0",
+        "if present else condition.on_delay",
+        "if present else 0.0",
         (
             f"{TESTS}/test_alarms.py::test_on_delay_counts_judged_seconds_and_starts_again_after_a_dip",
         ),
