@@ -76,6 +76,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         off_delay=1800.0,
         detail=_halves_detail,
         chemistries=LEAD,
+        unit="volts_per_cell",
+        possible=(0.005, 0.5),
     ),
     Condition(
         name="cells-apart",
@@ -103,5 +105,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         off_delay=1800.0,
         detail=_cells_detail,
         chemistries=LFP,
+        unit="volts",
+        possible=(0.01, 1.0),
     ),
 )

@@ -202,6 +202,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         inputs=PAIR,
         detail=_short_detail,
         chemistries=LEAD,
+        unit="times",
+        possible=(1.0, 20.0),
     ),
     Condition(
         name="no-float-after-full",
@@ -305,6 +307,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=600.0,
         off_delay=600.0,
         detail=_slope_detail,
+        unit="volts_per_celsius_and_cell",
+        possible=(0.0005, 0.01),
     ),
     Condition(
         name="charge-interrupted",
@@ -325,6 +329,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         source="our choice: three times; a generator is stopped twice a day at most",
         inputs=(Quantity.SOURCE_AMPS,),
         deadband=1.0,
+        unit="times",
+        possible=(1.0, 50.0),
     ),
     Condition(
         name="kept-full-and-warm",
@@ -431,6 +437,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         deadband=0.1,
         on_delay=3600.0,
         off_delay=3600.0,
+        unit="amps",
+        possible=(0.1, 200.0),
     ),
     Condition(
         name="sources-share-unevenly",

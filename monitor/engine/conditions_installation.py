@@ -149,6 +149,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=600.0,
         off_delay=600.0,
         detail=_scale_detail,
+        unit="fraction",
+        possible=(0.05, 2.0),
     ),
     Condition(
         name="shunt-offset",
@@ -168,6 +170,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         on_delay=3600.0,
         off_delay=3600.0,
         detail=_offset_detail,
+        unit="amps",
+        possible=(0.02, 20.0),
     ),
     Condition(
         name="capacity-impossible",
@@ -243,6 +247,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         off_delay=600.0,
         detail=_sunk_detail,
         chemistries=LEAD,
+        unit="volts_per_cell",
+        possible=(0.005, 0.2),
     ),
     Condition(
         name="standing-draw",

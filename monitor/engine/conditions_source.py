@@ -91,6 +91,8 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         on_delay=300.0,
         off_delay=300.0,
         detail=_over_detail,
+        unit="share_of_rating",
+        possible=(0.2, 3.0),
     ),
     Condition(
         name="joint-resistance",
@@ -114,6 +116,8 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         on_delay=300.0,
         off_delay=600.0,
         detail=_joint_detail,
+        unit="ohms",
+        possible=(0.0002, 0.1),
     ),
     Condition(
         name="lead-drop-high",
@@ -165,6 +169,8 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         deadband=0.01,
         on_delay=60.0,
         off_delay=60.0,
+        unit="volts_per_12",
+        possible=(0.005, 2.0),
     ),
     Condition(
         name="source-at-odds",
@@ -183,5 +189,7 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         source="our choice: longer than any change of stage takes",
         inputs=(Quantity.REPORTED_STAGE,),
         off_delay=60.0,
+        unit="minutes",
+        possible=(1.0, 1440.0),
     ),
 )

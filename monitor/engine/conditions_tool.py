@@ -74,6 +74,8 @@ DEVICE_CONDITIONS: Final[tuple[Condition[Device], ...]] = (
         on_delay=120.0,
         off_delay=600.0,
         detail=_refused_detail,
+        unit="fraction",
+        possible=(0.005, 1.0),
     ),
     Condition(
         name="line-disturbed",
@@ -93,6 +95,8 @@ DEVICE_CONDITIONS: Final[tuple[Condition[Device], ...]] = (
         deadband=2.0,
         on_delay=600.0,
         off_delay=600.0,
+        unit="figures",
+        possible=(1.0, 1000.0),
     ),
     Condition(
         name="polls-lost",
@@ -116,6 +120,8 @@ DEVICE_CONDITIONS: Final[tuple[Condition[Device], ...]] = (
         on_delay=600.0,
         off_delay=600.0,
         detail=_lost_detail,
+        unit="fraction",
+        possible=(0.01, 1.0),
     ),
     Condition(
         name="figure-missing",
@@ -134,6 +140,8 @@ DEVICE_CONDITIONS: Final[tuple[Condition[Device], ...]] = (
         source="our choice: two minutes, no more than a gap that is bridged",
         inputs=(),
         on_delay=60.0,
+        unit="seconds",
+        possible=(10.0, 86400.0),
     ),
 )
 
@@ -201,5 +209,7 @@ SITE_CONDITIONS: Final[tuple[Condition[SiteWatch], ...]] = (
         says="moved by {figure:.0f} s",
         source="our choice: a minute, more than a clock drifts in a week",
         inputs=(),
+        unit="seconds",
+        possible=(1.0, 86400.0),
     ),
 )

@@ -196,6 +196,14 @@ def test_our_own_limits_are_among_those_an_owner_may_choose(name: str) -> None:
         assert f"limit_{row.unit}" in keys_of(row)
 
 
+@pytest.mark.parametrize("name", ALL_ROWS)
+def test_only_a_yes_or_no_has_no_limit_to_move(name: str) -> None:
+    """A new row that forgets its unit, so that no owner could move its limit, fails here."""
+    row = ALL_ROWS[name]
+    if not row.unit:
+        assert row.limit(None) == 0.5
+
+
 @pytest.mark.parametrize("row", conditions.BANK, ids=lambda row: str(row.name))
 def test_a_banks_own_limits_are_possible(row: Condition[Any]) -> None:
     if not row.unit:
