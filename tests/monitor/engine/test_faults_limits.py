@@ -18,10 +18,12 @@ from monitor.engine.forecast import Forecast
 from monitor.engine.snapshot import Event, EventKind, Priority
 from replay.coach.config_text import config_text
 from replay.coach.faults import FAULTS
-from replay.coach.scenario import Scenario
+from replay.coach.models import DeviceModel, ProtectionModel, SensorModel
+from replay.coach.scenario import Onset, Scenario
 from replay.coach.simulate import simulate
-from replay.coach.stories import STORIES, with_only
+from replay.coach.stories import STORIES, cell_guard, with_only
 from tests.monitor.engine import fault_rows
+from tests.monitor.engine.coaches import guarded
 from tests.monitor.engine.fault_rows import Expected
 
 ROWS: dict[str, Expected] = {**fault_rows.LIMITS, **fault_rows.PROTECTION, **fault_rows.SUPPLY}
@@ -134,3 +136,39 @@ OURS = {expected.row for expected in ROWS.values()} | {
     "ac-above-charger-range",
     "ac-below-charger-range",
 }
+
+
+@pytest.mark.parametrize(
+    ("empty", "warned", "opened", "least"),
+    [
+        # 46 A take the leading cell through its last tenth of a volt in half a minute
+        (False, "cell-near-high-limit", "charge-side-open", 20.0),
+        (True, "cell-near-low-limit", "discharge-side-open", 600.0),
+    ],
+)
+def test_a_side_is_warned_of_before_it_opens(
+    empty: bool, warned: str, opened: str, least: float
+) -> None:
+    scenario = replace(guarded(cell_guard(), empty=empty), protection=ProtectionModel(), hours=3.0)
+    events = raised(events_of(scenario))
+    first = {event.name: event for event in reversed(events)}
+    assert first[opened].seconds - first[warned].seconds >= least
+    words = first[opened].evidence[0].words
+    assert words.startswith(f"the {'lowest' if empty else 'highest'} cell stands at ")
+
+
+@pytest.mark.slow
+def test_a_sensor_that_was_wrong_from_the_start_is_told_by_the_air() -> None:
+    """35 °C too much from the first reading on: nothing leaps, but the air is measured too."""
+    scenario = with_only("temperature_implausible")
+    air = DeviceModel("air", (SensorModel("ambient_celsius", noise=0.1, step=0.5),), 60.0)
+    scenario = replace(
+        scenario,
+        devices=(*scenario.devices, air),
+        faults=(Onset("temperature_implausible", 0.0),),
+        hours=9.0,
+    )
+    (event,) = [e for e in raised(events_of(scenario)) if e.name == "temperature-off-air"]
+    assert 6.0 <= event.seconds / 3600.0 <= 7.5
+    healthy = raised(events_of(replace(scenario, faults=())))
+    assert "temperature-off-air" not in {event.name for event in healthy}
