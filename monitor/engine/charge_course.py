@@ -46,8 +46,8 @@ AC_PRESENT: Final = 50.0
 class ChargeCourse:
     """`vain_hours` a source has charged without any voltage held; `cut_short` absorptions in a row
     that ended too early; `floatless_hours` since a finished absorption without float although AC is
-    there; `stops` of a charge that was going on; `float_seconds` of the float now, seen or told, `fixed_hours` of
-    one voltage held for ever, too high to stay at; what any source says of itself."""
+    there; `stops` of a charge that was going on; `float_seconds` of the float now, seen or told,
+    `fixed_hours` of one voltage held for ever, too high to stay at; what any source says."""
 
     KEPT: ClassVar[tuple[str, ...]] = (
         "vain_hours",
