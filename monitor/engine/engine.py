@@ -21,6 +21,7 @@ from monitor.engine import conditions
 from monitor.engine.align import Alignment
 from monitor.engine.commands import carry_out
 from monitor.engine.device import NOT_HEARD, Device, duration
+from monitor.engine.grouping import Group
 from monitor.engine.journal import Journal
 from monitor.engine.overrides import adjusted
 from monitor.engine.panel import Panel
@@ -253,6 +254,7 @@ class Engine:
             device = self.alignment.device(name)
             table = conditions.OWN_LINK[OwnLink(name)] if device.own else conditions.DEVICE
             panel = Panel(name, device, adjusted(table, self.site), self.journal)
+            Group(name, [panel])
             self.device_panels[name] = panel
         return panel
 
@@ -340,8 +342,9 @@ class Engine:
         for rooms, before, now in zip(self.banks, kept, _set_points(self.site), strict=True):
             if before != now:
                 rooms.forget_set_points()
-            if rooms.panel.group is not None:
-                rooms.panel.group.forget_vanished(self.seconds or 0.0)
+        for panel in self._panels():
+            if panel.group is not None:
+                panel.group.forget_vanished(self.seconds or 0.0)
         self._shelved = any(panel.shelved for panel in self._panels())
 
     @property

@@ -27,7 +27,7 @@ from typing import Any, Final, Protocol
 from monitor.engine.alarms import ASIDE, Alarm
 from monitor.engine.snapshot import AlarmState, Priority
 
-#: Cause, and what follows from it on the same bank or source.
+#: Cause, and what follows from it on the same bank, source or device.
 EXPLAINS: Final[dict[str, frozenset[str]]] = {
     cause: frozenset(follows.split())
     for cause, follows in {
@@ -110,6 +110,9 @@ EXPLAINS: Final[dict[str, frozenset[str]]] = {
         "ac-above-charger-range": "ac-high",
         "ac-below-charger-range": "ac-low",
         "ac-lost": "ac-gone ac-low ac-below-charger-range ac-frequency-off no-float-after-full",
+        # A device's own troubles, the plainest first.
+        "device-silent": "polls-lost figure-missing",
+        "readings-implausible": "line-disturbed",
         # Why a bank does not get full, and what something large looks like.
         "sun-blocked": "not-full-for-days",
         "absorption-cut-short": "not-full-for-days",
@@ -140,10 +143,11 @@ class Grouped(Protocol):
 
 
 class Group:
-    """The panels of one bank and its sources. It carries nothing: all memory is in the alarms."""
+    """The panels of one bank and its sources, or of one device. It carries nothing: all memory is
+    in the alarms."""
 
-    def __init__(self, bank: str, panels: Sequence[Grouped]) -> None:
-        self._bank = bank
+    def __init__(self, head: str, panels: Sequence[Grouped]) -> None:
+        self._head = head
         self._panels = panels
         self._by_name: dict[str, list[Alarm[Any]]] = {}
         for panel in panels:
@@ -158,7 +162,7 @@ class Group:
         """
         for name in CAUSES.get(alarm.condition.name, ()):
             for cause in self._by_name.get(name, ()):
-                near = self._bank in (cause.target, alarm.target) or cause.target == alarm.target
+                near = self._head in (cause.target, alarm.target) or cause.target == alarm.target
                 if near and cause.stands_behind and cause.state != AlarmState.OUT_OF_SERVICE:
                     return cause
         return None

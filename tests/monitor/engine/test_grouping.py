@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -20,7 +21,14 @@ from monitor.engine.journal import Journal
 from monitor.engine.panel import Panel
 from monitor.engine.snapshot import AlarmState, Event, EventKind, Priority
 
-ROWS = {row.name: row for row in (*conditions.BANK, *conditions.SOURCE)}
+ROWS: dict[str, Condition[Any]] = {
+    row.name: row for row in (*conditions.BANK, *conditions.SOURCE, *conditions.DEVICE)
+}
+#: Whose rows they are on the test's board, where it is not the bank's.
+TARGETS = {
+    **{row.name: "shore" for row in conditions.SOURCE},
+    **{row.name: "shunt" for row in conditions.DEVICE},
+}
 #: What hurts by heat or frost, whatever caused it.
 HEAT = {
     "bank-hot",
@@ -37,22 +45,26 @@ Figures = dict[str, float]
 
 
 class Board:
-    """A bank and two sources whose conditions a test switches on and off by name."""
+    """A bank, two sources and a device whose conditions a test switches on and off by name."""
 
     def __init__(self, rows: dict[str, Priority] | None = None) -> None:
         self.figures: Figures = {}
         self.journal = Journal()
         self.events: list[Event] = []
         given = rows or {name: row.priority for name, row in ROWS.items()}
-        source_names = {row.name for row in conditions.SOURCE}
-        bank = [_row(n, p) for n, p in given.items() if n not in source_names]
-        source = [_row(n, p) for n, p in given.items() if n in source_names]
+        bank, source, device = (
+            [_row(n, p) for n, p in given.items() if TARGETS.get(n, "house") == target]
+            for target in ("house", "shore", "shunt")
+        )
         self.panels = [
             Panel("house", (self.figures, "house"), bank, self.journal),
             Panel("shore", (self.figures, "shore"), source, self.journal),
             Panel("sun", (self.figures, "sun"), source, self.journal),
         ]
         Group("house", self.panels)
+        own = Panel("shunt", (self.figures, "shunt"), device, self.journal)
+        Group("shunt", [own])
+        self.panels = [*self.panels, own]
 
     def alarm(self, key: str) -> Alarm[tuple[Figures, str]]:
         return next(a for panel in self.panels for a in panel.alarms if a.key == key)
@@ -112,7 +124,8 @@ def test_every_name_in_the_table_is_a_condition() -> None:
 
 
 def test_names_of_bank_and_sources_differ() -> None:
-    assert len(ROWS) == len(conditions.BANK) + len(conditions.SOURCE)
+    tables = (conditions.BANK, conditions.SOURCE, conditions.DEVICE)
+    assert len(ROWS) == sum(map(len, tables))
 
 
 @pytest.mark.parametrize("cause", EXPLAINS)
@@ -147,10 +160,9 @@ def test_a_cause_and_what_it_explains_can_be_of_one_bank() -> None:
     ("cause", "name"), [(cause, name) for cause in EXPLAINS for name in sorted(EXPLAINS[cause])]
 )
 def test_every_row_suppresses_by_design_and_gives_back(cause: str, name: str) -> None:
-    sources = {row.name for row in conditions.SOURCE}
     board = Board({cause: ROWS[cause].priority, name: ROWS[name].priority})
-    key = f"{'shore' if name in sources else 'house'}:{name}"
-    by = f"{'shore' if cause in sources else 'house'}:{cause}"
+    key = f"{TARGETS.get(name, 'house')}:{name}"
+    by = f"{TARGETS.get(cause, 'house')}:{cause}"
     board.on(by)
     board.on(key)
     assert board.state(key) == AlarmState.SUPPRESSED
