@@ -111,7 +111,7 @@ EXPLAINS: Final[dict[str, frozenset[str]]] = {
         "ac-below-charger-range": "ac-low",
         "ac-lost": "ac-gone ac-low ac-below-charger-range ac-frequency-off no-float-after-full",
         # A device's own troubles, the plainest first.
-        "device-silent": "polls-lost figure-missing",
+        "device-silent": "figure-missing",
         "readings-implausible": "line-disturbed",
         # Why a bank does not get full, and what something large looks like.
         "sun-blocked": "not-full-for-days",
