@@ -32,6 +32,9 @@ LEAD_OHMS: Final = 0.015
 #: A hold is judged when it has been held so long, by a source seen as sure as this.
 JUDGED_SECONDS: Final = 1800.0
 SURE: Final = 0.8
+#: ...and a hold that misses its set-point by more than this is none (1.3 V at 14.4 V, more than the
+#: worst leads drop; our choice).
+LEAST_HELD: Final = 0.91
 #: Hours in absorption beyond a configured timer before it is called late (our choice).
 TIMER_GRACE: Final = 1.0
 LONGEST_HOURS: Final = 10.0
@@ -65,14 +68,16 @@ def _set_point(watch: BankWatch) -> float | None:
 def _missed_set_point(watch: BankWatch) -> float | None:
     """Absorption's set-point, where a lead bank in what looks like bulk is held far below it.
 
-    Within 0.4 % for an hour while the current tapers: no bulk charge does that.
+    Within 0.4 % for an hour while the current tapers: no bulk charge does that. Not where it is so
+    far below that nothing is held: the sun that sets tapers as well.
     """
     given = watch.bank.set_points.absorption
     if given is None or watch.stage != "bulk" or not watch.bank.chemistry.lead:
         return None
     if not watch.hold.tapered:
         return None
-    return watch.compensated_per_cell(given, watch.compensation_mv)
+    set_point = watch.compensated_per_cell(given, watch.compensation_mv)
+    return set_point if watch.hold.volts > LEAST_HELD * set_point * watch.cells else None
 
 
 def _held_above(watch: BankWatch) -> float | None:
@@ -286,7 +291,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         source="common practice: 10 to 12 h, else investigate; six once the current is flat",
         inputs=PAIR,
         on_delay=60.0,
-        off_delay=60.0,
+        off_delay=1800.0,
         detail=_absorption_detail,
         chemistries=ANY,
         unit="hours",
