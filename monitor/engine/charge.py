@@ -25,7 +25,7 @@ from monitor.engine.charge_evidence import (
     standing_voltage,
 )
 from monitor.engine.falling_current import FallingCurrent
-from monitor.engine.full import FullWatch, end_amps, expected_end_amps
+from monitor.engine.full import FullWatch, expected_end_amps
 from monitor.engine.plateau import STEP_SD, STEP_SOC, Plateau
 from monitor.engine.resistance import Resistance
 from monitor.engine.snapshot import ChargeView, Estimate, Fact, Stage
@@ -122,7 +122,7 @@ class ChargeFilter:
         self._floating = False
         self.plateau = Plateau()
         self.falling = FallingCurrent()
-        self.full = FullWatch()
+        self.full = FullWatch(self.bank)
         self.resistance = Resistance(self.bank)
         self._clear_block()
         self._learn()
@@ -387,17 +387,15 @@ class ChargeFilter:
 
     def expected_end_amps(self) -> float:
         """The net current at which this bank's charges end: told, else seen, else a fair guess."""
-        return expected_end_amps(self.bank, self.full_amps)
+        full = self.full
+        return expected_end_amps(self.bank, None if full.passed else full.source_amps)
 
     def _full(self, signal: Signal, stage: StageFilter) -> bool:
         """Tail current for a minute while absorption is held, or the source's own end of it."""
-        wanted = self.bank.set_points.end_of_charge_seconds or BLOCK_SECONDS
-        self.full_now = self.full.look(
-            signal, stage.stage, self.offset_amps, end_amps(self.bank), self._cells, wanted
-        )
+        self.full_now = self.full.look(signal, stage.stage, self.offset_amps)
         if self.full_now:
-            self.full_amps = max(self.full.tail_amps, 0.0)
-            self.last_full = signal.seconds
+            self.full_amps = self.full.at_amps
+            self.last_full = self.full.at_seconds
             self._end_block()
             self._anchor()
         return self.full_now
@@ -410,7 +408,8 @@ class ChargeFilter:
         """
         full, belief = self.circuit.traits.full, self.belief
         rate = (self.full_amps or 0.0) / self.capacity_ah
-        push = self._slow_volts - self.circuit.curve.at(1.0) - belief.mean[POLARISATION]
+        held = self.full.at_volts / self._cells
+        push = held - self.circuit.curve.at(1.0) - belief.mean[POLARISATION]
         left = self.circuit.missing_at(rate, push)
         target, sd = min(full.figure, 1.0 - left), full.sd + 0.5 * left
         row = [1.0] + [0.0] * (belief.size - 1)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from monitor.bank import Bank, Site, Source, compensated
 from monitor.engine.cell import Circuit
 from monitor.engine.charge_run import HORIZON_HOURS, Course, Goal, run
+from monitor.engine.pace import Pace
 from monitor.engine.recall import Recall
 from monitor.engine.snapshot import ForecastView, Interval, Stage
 from monitor.engine.unknowns import ACCEPTANCE, CAPACITY, GASSING, POLARISATION, POWER, SOC
@@ -64,6 +65,7 @@ class Forecast:
         "_reason",
         "_to_full",
         "_wall_offset",
+        "pace",
         "recall",
     )
 
@@ -78,6 +80,7 @@ class Forecast:
         self._load_amps: float | None = None
         self._plateau: float | None = None
         self.recall = Recall()
+        self.pace = Pace()
         self._began_soc = 0.0
         self._held_soc: float | None = None
         self._held_cell = 0.0
@@ -137,10 +140,16 @@ class Forecast:
             self._held_soc = None
             self._reached = False
             self.recall.start()
+        holding = now in (Stage.ABSORPTION, Stage.FIXED) and stage.regulating > 0.5
+        if holding and not signal.gap:
+            cell = signal.volts / self.bank.cells
+            self.pace.note(signal.elapsed, signal.amps, self._calm_amps, cell, charge.polarisation)
+        else:
+            self.pace.clear()
         if self._reached:
             return
         done = charge.full_now
-        if now in (Stage.ABSORPTION, Stage.FIXED) and stage.regulating > 0.5:
+        if holding:
             if self._held_soc is None:
                 self._held_soc = charge.soc
             self._held_cell = signal.volts / self.bank.cells
@@ -148,7 +157,8 @@ class Forecast:
             done = done or (now == Stage.FIXED and charge.soc >= FIXED_FULL)
         if done and self._held_soc is not None:
             self._reached = True
-            self.recall.finish(signal.seconds, self._held_soc - self._began_soc, self._held_cell)
+            ended = charge.full.at_seconds if charge.full_now else signal.seconds
+            self.recall.finish(ended, self._held_soc - self._began_soc, self._held_cell)
 
     # Time to full.
 
@@ -183,11 +193,28 @@ class Forecast:
             step = min(max(step, -MOST_STEP), MOST_STEP)
             spread += step * step
         width = math.exp(WIDTH * min(math.sqrt(spread), MOST_STEP))
-        middle = self._blend(middle, runs[0].held_hours or 0.0, signal, stage, charge)
+        if goal.hold_hours is None or middle < (runs[0].held_hours or 0.0) + goal.hold_hours:
+            middle = self._paced(middle, goal, celsius, charge)
+            middle = self._blend(middle, runs[0].held_hours or 0.0, signal, stage, charge)
         self._reason = ""
         self._to_full = middle * 3600.0
         self._low = middle * 3600.0 / width
         self._high = middle * 3600.0 * width + 60.0
+
+    def _paced(self, hours: float, goal: Goal, celsius: float, charge: ChargeFilter) -> float:
+        """Hours of a held charge to its end current, at the pace at which this one has fallen."""
+        if self._held_amps is None or goal.end_rate is None:
+            return hours
+        pace = self.pace.look(
+            charge.circuit,
+            charge.soc,
+            celsius,
+            charge.offset_amps,
+            goal.end_rate * charge.capacity_ah,
+            self.bank.amp_hours,
+            charge.capacity_ah,
+        )
+        return hours / pace
 
     def _blend(
         self,
@@ -237,6 +264,8 @@ class Forecast:
             target = signal.volts
             if hours is not None:
                 hours = max(0.0, hours - (signal.seconds - stage.since) / 3600.0)
+            elif charge.full.passed and charge.full.seconds_left is not None:
+                hours = charge.full.seconds_left / 3600.0
             self._plateau = target - compensated(0.0, signal.celsius, mv, cells, clamp)
         end = charge.expected_end_amps() / charge.capacity_ah
         return Goal(end, hours), target / cells

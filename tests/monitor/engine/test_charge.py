@@ -91,7 +91,7 @@ def test_an_early_end_leaves_some_to_go() -> None:
         hand.give(12.3, 0.0, Stage.REST)
         charge.belief.forget(0, 0.85, 0.10)
         hand.hours(0.3, 14.4, amps, Stage.ABSORPTION)
-        assert hand.give(13.5, 0.5, Stage.FLOAT)
+        assert any(hand.give(13.5, 0.5, Stage.FLOAT) for _ in range(12))
         return charge.soc, charge.soc_sd
 
     early, late = after(16.0), after(3.5)
@@ -102,15 +102,71 @@ def test_an_early_end_leaves_some_to_go() -> None:
 def test_full_needs_the_voltage_to_be_held() -> None:
     """A few amps near the set-point because the sun is low: the voltage sags, and that is not
     full; the same few amps at the held voltage for a minute are."""
-    watch = FullWatch()
+    watch = FullWatch(bank())
 
     def look(volts: float, amps: float, n: int) -> bool:
         signal: Any = SimpleNamespace(seconds=STEP * n, elapsed=STEP, volts=volts, amps=amps)
-        return watch.look(signal, Stage.ABSORPTION, 0.0, 3.0, 6, 60.0)
+        return watch.look(signal, Stage.ABSORPTION, 0.0)
 
     assert not any(look(14.4, 20.0, n) for n in range(60))
     assert not any(look(14.1, 2.0, n) for n in range(60, 72))
     assert any(look(14.4, 2.0, n) for n in range(200, 260))
+
+
+def told(*spells: tuple[Stage, float, float, float]) -> FullWatch:
+    """A 200 Ah bank's watch after spells of (stage, minutes, volts, amps); 3 A count as full."""
+    watch = FullWatch(bank())
+    seconds = 0.0
+    for stage, minutes, volts, amps in spells:
+        for _ in range(round(60.0 * minutes / STEP)):
+            seconds += STEP
+            signal: Any = SimpleNamespace(seconds=seconds, elapsed=STEP, volts=volts, amps=amps)
+            watch.look(signal, stage, 0.0)
+    return watch
+
+
+HELD = (Stage.ABSORPTION, 30.0, 14.4, 4.5)
+
+
+def test_the_source_s_own_end_is_told_by_the_current_before_it() -> None:
+    """Noticed half a minute late, when nothing flows any more: it was still 4.5 amps."""
+    watch = told(HELD, (Stage.ABSORPTION, 0.5, 14.2, 0.1), (Stage.FLOAT, 3.0, 13.6, 0.1))
+    assert watch.done
+    assert watch.source_amps == pytest.approx(4.5)
+    assert watch.at_seconds == pytest.approx(30.5 * 60.0, abs=2.0 * STEP)
+    assert watch.source_seconds == pytest.approx(30.5 * 60.0, abs=2.0 * STEP)
+
+
+def test_equalize_after_absorption_tells_absorption_s_end() -> None:
+    watch = told(HELD, (Stage.EQUALIZE, 2.0, 15.2, 12.0))
+    assert watch.done
+    assert watch.source_amps == pytest.approx(4.5)
+
+
+def test_a_load_that_looks_like_float_ends_nothing() -> None:
+    """The voltage falls under a load and passes float's: on the way down it is drawn from the bank,
+    on the way up the source gives all it can."""
+    down, up = (Stage.FLOAT, 3.0, 13.5, -30.0), (Stage.FLOAT, 3.0, 13.6, 60.0)
+    assert not told(HELD, down, up).done
+    assert not told(HELD, down, up, HELD).done
+
+
+def test_a_source_that_was_lost_in_absorption_did_not_end_it() -> None:
+    """Twelve amps flowed, far above where sources end; then nothing, while the voltage falls. Only
+    a source that gives again shows that it floats."""
+    early = (Stage.ABSORPTION, 30.0, 14.4, 12.0)
+    nothing, little = (Stage.FLOAT, 10.0, 13.8, 0.0), (Stage.FLOAT, 2.0, 13.6, 1.5)
+    assert not told(early, nothing).done
+    assert told(early, nothing, little).source_amps == pytest.approx(12.0)
+
+
+def test_below_the_current_of_the_last_end_it_was_the_time_that_ended_it() -> None:
+    floats, again = (Stage.FLOAT, 60.0, 13.6, 0.5), (Stage.ABSORPTION, 20.0, 14.4, 4.0)
+    watch = told(HELD, floats, again)
+    assert watch.passed
+    assert watch.seconds_left == pytest.approx(600.0, abs=2.0 * STEP)
+    assert not told(HELD, floats, (Stage.ABSORPTION, 20.0, 14.4, 5.0)).passed
+    assert told(HELD, floats, (Stage.ABSORPTION, 40.0, 14.4, 4.0)).seconds_left is None
 
 
 def test_which_current_ends_a_charge() -> None:
