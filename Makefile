@@ -4,7 +4,7 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check install install-test picture captures score score-faults reference speed seeded slow clean help
+.PHONY: demo test check install install-test picture captures score score-faults reference speed fast seeded slow clean help
 
 help:
 	@echo 'make demo      open the dashboard on a capture that comes with it'
@@ -14,6 +14,7 @@ help:
 	@echo 'make score-faults  each fault capture: found as what, how late, what else cried'
 	@echo 'make reference remake the frozen references and fail on drift (heavy libraries)'
 	@echo 'make speed     readings a second, split by room'
+	@echo 'make fast      compile a copy of the engine (needs a C compiler; nothing needs it)'
 	@echo 'make seeded    seeded mistakes that the quick suite must catch'
 	@echo 'make slow      everything that is marked slow'
 	@echo 'make picture   remake the picture of the screen in the README'
@@ -43,6 +44,12 @@ score-faults: .venv/installed-test
 
 speed: .venv/installed-test
 	$(BIN)/python -m tests.reference.speed
+
+# A copy beside the environment, never in place of the plain files. Its build wants setuptools,
+# which newer Pythons no longer put into an environment.
+fast: .venv/installed-test
+	@$(PIP) install --constraint constraints.txt mypy setuptools
+	$(BIN)/python -m tests.reference.fast
 
 seeded: .venv/installed-test
 	$(BIN)/python -m tests.seeded.run

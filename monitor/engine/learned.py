@@ -61,6 +61,18 @@ def _efficiency(_: StageFilter, charge: ChargeFilter) -> Estimate:
     return Estimate(max(0.0, 1.0 - gas / HIGH_RATE) * stored, sd * stored)
 
 
+def _resistance(_: StageFilter, charge: ChargeFilter) -> Estimate:
+    return charge.resistance.view()
+
+
+def _taper_time(stage: StageFilter, _: ChargeFilter) -> Estimate:
+    return _roughly(stage.taper_seconds, TAPER_LEAST_SECONDS)
+
+
+def _taper_floor(stage: StageFilter, charge: ChargeFilter) -> Estimate:
+    return _roughly(stage.taper_floor, TAPER_LEAST_RATE * charge.bank.amp_hours)
+
+
 #: Where charging is judged: a rate and a fraction of charge at which it loses a good part.
 HIGH_RATE: Final = 0.05
 HIGH_SOC: Final = 0.9
@@ -85,7 +97,7 @@ TABLE: Final[tuple[tuple[str, str, str, Get], ...]] = (
         "resistance",
         "mohm",
         "the bank's own resistance at 25 °C",
-        lambda _, charge: charge.resistance.view(),
+        _resistance,
     ),
     (
         "usable-capacity",
@@ -103,13 +115,13 @@ TABLE: Final[tuple[tuple[str, str, str, Get], ...]] = (
         "taper-time",
         "s",
         "time constant of the taper",
-        lambda stage, _: _roughly(stage.taper_seconds, TAPER_LEAST_SECONDS),
+        _taper_time,
     ),
     (
         "taper-floor",
         "A",
         "current that the taper heads for",
-        lambda stage, charge: _roughly(stage.taper_floor, TAPER_LEAST_RATE * charge.bank.amp_hours),
+        _taper_floor,
     ),
 )
 
