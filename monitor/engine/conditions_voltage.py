@@ -32,6 +32,8 @@ LEAD_OHMS: Final = 0.015
 #: A hold is judged when it has been held so long, by a source seen as sure as this.
 JUDGED_SECONDS: Final = 1800.0
 SURE: Final = 0.8
+#: A bank gives current from this on, C20 (what a common shunt shows while nothing flows).
+GIVES_RATE: Final = 0.0015
 #: ...and a hold that misses its set-point by more than this is none (1.3 V at 14.4 V, more than the
 #: worst leads drop; our choice).
 LEAST_HELD: Final = 0.91
@@ -81,6 +83,9 @@ def _missed_set_point(watch: BankWatch) -> float | None:
 
 
 def _held_above(watch: BankWatch) -> float | None:
+    """Not while the bank gives current: then it stands above its float by itself, as LFP does."""
+    if watch.hold.amps < -GIVES_RATE * watch.bank.amp_hours:
+        return None
     set_point = _set_point(watch)
     return None if set_point is None else watch.hold.volts / watch.cells / set_point - 1.0
 

@@ -319,7 +319,9 @@ class SourceRoom:
         agrees = AGREES.get(self.reported or "")
         inferred = self.inferred(bank_stage)
         self.inferred_name = None if inferred is None else inferred.value
-        if agrees is None or inferred is None or inferred in agrees:
+        # below what another source holds, one in bulk sees a held voltage at its own terminals too
+        below = self.reported == "bulk" and not self.alone
+        if agrees is None or inferred is None or inferred in agrees or below:
             self.contrary_seconds = 0.0
         else:
             self.contrary_seconds += elapsed

@@ -20,6 +20,10 @@ STEP_PER_CELL: Final = 0.004
 #: Good votes beyond this do not count: a shunt can be turned round later.
 MOST_TRUST: Final = 2
 MOST_DOUBT: Final = -6
+#: A full LFP bank tapers within minutes, in large steps all of them down, while its posts still
+#: rise to the source's voltage: steps the same way within so long count once. A shunt wired
+#: backwards is doubted both ways, and again later.
+TAPER_SECONDS: Final = 600.0
 #: A dead cell takes at least this share of its nominal voltage at once (physics: all of it, less
 #: what the others gain from more current).
 DEAD_SHARE: Final = 0.4
@@ -46,6 +50,8 @@ class StepVotes:
         "amps_before",
         "volts_after",
         "rest_volts",
+        "_doubted",
+        "_since_doubt",
         "_waiting",
     )
     __slots__ = (*KEPT, "_ampere_hours", "_cells", "_chemistry", "_dead_volts")
@@ -63,6 +69,10 @@ class StepVotes:
         self.volts_after = 0.0
         #: Where a sound bank, as full as this one is at least, would stand at rest.
         self.rest_volts: float | None = None
+        #: Which way the current went at the last step that was answered the wrong way, 0 for none,
+        #: and the seconds since.
+        self._doubted = 0
+        self._since_doubt = 0.0
         #: Seconds since a drop that is not yet confirmed; None where there is none.
         self._waiting: float | None = None
 
@@ -77,6 +87,7 @@ class StepVotes:
         """Compare two neighbouring ten-second means."""
         more_amps = amps - amps_before
         more_volts = volts - volts_before
+        self._since_doubt += elapsed
         if self._waiting is not None:
             self._confirm(volts, amps, elapsed)
         elif self._may_be_dead(volts, amps, more_volts, more_amps):
@@ -116,10 +127,14 @@ class StepVotes:
     def _vote(self, more_amps: float, more_volts: float) -> None:
         if abs(more_volts) < STEP_PER_CELL * self._cells:
             return
+        way = 1 if more_amps > 0.0 else -1
         if (more_amps > 0.0) == (more_volts > 0.0):
             self.trust = min(MOST_TRUST, self.trust + 1)
-        else:
+            self._doubted = 0
+        elif way != self._doubted or self._since_doubt > TAPER_SECONDS:
             self.trust = max(MOST_DOUBT, self.trust - 1)
+            self._doubted = way
+            self._since_doubt = 0.0
 
     def _confirm(self, volts: float, amps: float, elapsed: float) -> None:
         """Some time after a drop: was it a cell, or only a sensor's slip?"""

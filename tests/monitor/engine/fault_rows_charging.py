@@ -61,7 +61,7 @@ CHARGING: Final[dict[str, FaultRow]] = {
     "sulfated": FaultRow(("empty-too-soon",), coaches.DAILY, 48.0, 0.0, 49.0),
     "shorted_cell": usual("shorted_cell", "shorted-cell", 0.05, 0.5),
     "halves_drift": usual("halves_drift", "halves-apart", 3.5, 4.0),
-    "cells_drift": usual("cells_drift", "cells-apart", 6.0, 8.0),
+    "cells_drift": usual("cells_drift", "cells-apart", 6.0, 8.0, frozenset({"cell-over-voltage"})),
     # settled six hours after float began, and an hour
     "self_discharge": FaultRow(("held-current-high",), coaches.TIMED, 11.5, 2.0, 12.0),
 }

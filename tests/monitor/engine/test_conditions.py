@@ -406,6 +406,12 @@ def test_steps_of_the_current_vote_for_the_sign_of_the_shunt() -> None:
             reversed_.votes.step(volts, -amps, other[0], -other[1], 10.0)
     assert sound.votes.trust == 2
     assert judged("shunt-reversed", reversed_).present
+    # A taper while the posts still rise is one way only, however many steps it has.
+    tapering = watched("lfp")
+    for step in range(6):
+        volts, amps = 14.0 + 0.03 * step, 40.0 - 6.0 * step
+        tapering.votes.step(volts, amps, volts + 0.03, amps - 6.0, 10.0)
+    assert tapering.votes.trust == -1
     # A held voltage does not move with the current, and says nothing.
     holding = watched()
     for _ in range(9):
