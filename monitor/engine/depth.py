@@ -16,13 +16,15 @@ from monitor.engine.minute import Minute
 #: A cell under load stands lower by this, volts for one C20 (physics: a new bank's 0.15 V, an hour
 #: of polarisation as much again).
 SAG: Final = 0.3
-SMALL_RATE: Final = 0.05
+SMALL_RATE: Final = 0.025
 #: Surface charge is gone after so much was drawn since the last charge, C20 (common practice).
 SETTLED: Final = 0.05
 FOLLOW_SECONDS: Final = 3600.0
 COLD_CELSIUS: Final = 10.0
-#: Depth by voltage from which the comparison counts, and charge between that ends it, C20.
+#: Depth by voltage and by amp-hours from which the comparison counts: the sag under a small load is
+#: worth a tenth of a charge on a bank of high resistance. And charge between that ends it, C20.
 LEAST_DEPTH: Final = 0.3
+LEAST_DRAWN: Final = 0.15
 CHARGED: Final = 0.01
 #: Discharges that must agree.
 AGREEING: Final = 2
@@ -75,6 +77,8 @@ class Depth:
             return
         self.drawn += (self._standing / self._amp_hours - rate) * minute.hours
         cold = minute.celsius is not None and minute.celsius < COLD_CELSIUS
+        if rate < -SMALL_RATE:
+            self._cell = None  # it recovers for a while from a larger load
         if rate < -SMALL_RATE or self.drawn < SETTLED or cold:
             return
         cell = minute.volts / self._cells - SAG * rate
@@ -83,7 +87,7 @@ class Depth:
         gain = minute.elapsed / (minute.elapsed + FOLLOW_SECONDS)
         self._cell += gain * (cell - self._cell)
         gone = 1.0 - rest_soc(self._chemistry, self._cell)
-        if gone >= LEAST_DEPTH and gone > self.deepest:
+        if gone >= LEAST_DEPTH and gone > self.deepest and self.drawn >= LEAST_DRAWN:
             self.deepest = gone
             self._ratio = self.drawn / gone
 
