@@ -22,6 +22,8 @@ BEST_MINUTES: Final = 4
 FORGET: Final = 1.0 / 6000.0
 #: A source that gives less than this share of its best is off (our choice).
 OFF: Final = 0.05
+#: What a source calls itself while it holds a voltage, or does not charge.
+HOLDING: Final = frozenset({"absorption", "float", "equalize", "fixed", "off", "rest"})
 
 
 class Output:
@@ -38,15 +40,18 @@ class Output:
         #: The last minutes in a row at its limit.
         self._last = [0.0] * BEST_MINUTES
 
-    def look(self, amps: float | None, regulating: float) -> None:
-        """A minute's mean of its own amps, and how likely it is that it holds its voltage."""
+    def look(self, amps: float | None, regulating: float, reported: str | None = None) -> None:
+        """A minute's mean of its own amps, how likely it is that it holds its voltage, and what it
+        says of itself: one that says that it holds a voltage owes no more than the bank takes."""
         if not self._judged or amps is None:
             self.share = None
             return
-        at_limit = regulating < AT_LIMIT and amps > OFF * self.best
+        holds = reported in HOLDING
+        at_limit = regulating < AT_LIMIT and not holds and amps > OFF * self.best
         self._last = [*self._last[1:], amps if at_limit else 0.0]
         if not at_limit:
-            self.share = None if AT_LIMIT <= regulating <= REGULATES else 1.0
+            unsure = AT_LIMIT <= regulating <= REGULATES and not holds
+            self.share = None if unsure else 1.0
             return
         self.best = max(self.best * (1.0 - FORGET), min(self._last))
         self.share = min(1.0, amps / self.best) if self.best > 0.0 else 1.0

@@ -313,7 +313,8 @@ class SourceRoom:
         self._sum_rise = self._sum_net = self._sum_amps = 0.0
         self._rises = self._amps = 0
         self._compare(elapsed, bank_stage)
-        self.output.look(self.amps, (self.filter if self.seen else bank_stage).regulating)
+        seen = self.filter if self.seen else bank_stage
+        self.output.look(self.amps, seen.regulating, self.reported)
 
     def _compare(self, elapsed: float, bank_stage: StageFilter) -> None:
         agrees = AGREES.get(self.reported or "")

@@ -309,6 +309,26 @@ def test_a_power_factor_is_told_or_worked_out() -> None:
     assert fed(120.0, watts=720.0).supply.power_factor is None
 
 
+def test_a_charger_is_held_against_its_own_best_only_at_its_limit() -> None:
+    output = sourced().output
+    for _ in range(10):
+        output.look(38.0, 0.0, "bulk")
+    assert output.best == pytest.approx(38.0, rel=0.01)
+    # tapering, by what is seen or by what it says
+    output.look(5.0, 0.95, None)
+    assert output.share == 1.0
+    output.look(5.0, 0.0, "absorption")
+    assert output.share == 1.0
+    output.look(5.0, 0.5, None)  # nobody can say
+    assert output.share is None
+    output.look(19.0, 0.0, "bulk")
+    assert output.share == pytest.approx(0.5, rel=0.01)
+    # turned down for good: a week of charging later that is its best
+    for _ in range(7 * 24 * 60):
+        output.look(19.0, 0.0, "bulk")
+    assert output.share == 1.0
+
+
 # Cut anywhere.
 
 
