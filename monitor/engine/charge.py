@@ -17,7 +17,8 @@ import math
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from monitor.bank import REFERENCE_CELSIUS, Bank
-from monitor.engine.cell import MISSING_FLOOR, POLARISATION_HOURS, Circuit
+from monitor.engine.belief_limits import believed, hold, hold_capacity
+from monitor.engine.cell import POLARISATION_HOURS, Circuit
 from monitor.engine.charge_evidence import (
     charging_current,
     first_charge,
@@ -66,8 +67,6 @@ LOADED_SD: Final = 0.06  # ... and worse by this per unit rate of discharge
 LEAST_PUSH: Final = 0.02  # volts per cell above rest: below, nothing pushes
 HELD_PUSH: Final = 0.05
 TAPER_VOLTS: Final = 0.008  # volts per cell: a hold that wanders further is none
-LEAST_CAPACITY: Final = -1.6  # log of usable over label: a fifth
-MOST_CAPACITY: Final = 0.2  # log: makers' labels err by less than a fifth downward (from memory)
 SETTLING_HOURS: Final = 0.15  # the fast polarisation that the circuit leaves out
 UNSETTLED: Final = 0.8  # how much of what has not settled may be error
 GATE: Final = 3.0  # standard deviations
@@ -83,6 +82,7 @@ class ChargeFilter:
         "_block_seconds",
         "_celsius",
         "_charged_hours",
+        "_deepest",
         "_floating",
         "_high_amps",
         "_low_amps",
@@ -117,6 +117,7 @@ class ChargeFilter:
         self._slow_volts = 0.0
         self._celsius = REFERENCE_CELSIUS
         self._charged_hours = 0.0
+        self._deepest = 0.0
         self._rested_hours = 0.0
         self._was_charging = False
         self._floating = False
@@ -269,6 +270,7 @@ class ChargeFilter:
         moved -= self.bank.chemistry.self_discharge_per_month * hours / HOURS_PER_MONTH
         belief.spread(SOC, 2e-5 * abs(moved) + 0.002 * share * abs(moved))
         mean[SOC] = min(1.0, max(0.0, mean[SOC] + moved))
+        self._deepest = max(self._deepest, 1.0 - mean[SOC] - 2.0 * belief.sd(SOC))
         if self._was_charging:
             level, floor = circuit.traits.polarisation, CHARGED_SD
             self._charged_hours += hours
@@ -316,9 +318,7 @@ class ChargeFilter:
             error *= 3.0
         error += FLOAT_ERROR * max(rate, 0.0) if self._floating else 0.0
         variance = error * error * max(1.0, ERROR_HOURS / hours)
-        before = belief.mean[SOC]
-        belief.correct(row, self._believable(row, residual, error), variance)
-        self._hold(before)
+        self._teach(row, residual, error, variance)
 
     def _ask_taper(self, hours: float, amps: float, volts: float) -> None:
         """While a voltage is held: how fast the current falls tells how little is missing."""
@@ -329,9 +329,14 @@ class ChargeFilter:
         if news is None:
             return
         row, residual, error = news
-        before = belief.mean[SOC]
-        belief.correct(row, self._believable(row, residual, error), error * error)
-        self._hold(before)
+        self._teach(row, residual, error, error * error)
+
+    def _teach(self, row: list[float], residual: float, error: float, variance: float) -> None:
+        """Take what a held current says; of the capacity as far as it can know."""
+        belief, before = self.belief, self.belief.mean[SOC]
+        share = believed(self._deepest)
+        belief.correct(row, self._believable(row, residual, error), variance, CAPACITY, share)
+        hold(belief, before)
 
     def _stored(self, amps: float, volts: float) -> float:
         """The stored rate at a net current while a source holds `volts`."""
@@ -345,14 +350,6 @@ class ChargeFilter:
         limit = GATE * math.sqrt(self.belief.variance(row) + error * error)
         return min(max(residual, -limit), limit)
 
-    def _hold(self, before: float) -> None:
-        """Keep a linearised step from leaving the range in which it means something."""
-        mean = self.belief.mean
-        missing = max(1.0 - before, MISSING_FLOOR)
-        mean[SOC] = min(max(mean[SOC], 0.0, 1.0 - 2.0 * missing), 1.0 - 0.5 * missing)
-        mean[POWER] = min(max(mean[POWER], 0.2), 1.4)
-        mean[CAPACITY] = min(max(mean[CAPACITY], LEAST_CAPACITY), MOST_CAPACITY)
-
     def _ask_voltage(self, hours: float, amps: float, volts: float, unsettled: float) -> None:
         """At rest or under a load: the voltage at which a cell this full should stand."""
         belief = self.belief
@@ -363,7 +360,7 @@ class ChargeFilter:
         variance = error * error * max(1.0, REST_HOURS / hours) + LEAST_VOLTS_SD**2
         belief.correct(row, self._believable(row, residual, error), variance)
         mean[SOC] = min(1.0, max(0.0, mean[SOC]))
-        mean[CAPACITY] = min(max(mean[CAPACITY], LEAST_CAPACITY), MOST_CAPACITY)
+        hold_capacity(belief)
 
     def _ask_lithium(self, hours: float, amps: float, volts: float) -> None:
         """LFP tells its charge only at the knees: never between 20 and 90 percent."""
@@ -416,6 +413,7 @@ class ChargeFilter:
         residual = self._believable(row, target - belief.mean[SOC], sd)
         belief.correct(row, residual, sd * sd)
         belief.mean[SOC] = min(1.0, belief.mean[SOC])
+        self._deepest = 0.0
         self._learn()
 
     def view(self) -> ChargeView:

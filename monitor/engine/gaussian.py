@@ -99,9 +99,16 @@ class Gaussian:
                 total += row[j] * cov[base + n] * row[n]
         return total
 
-    def correct(self, row: list[float], residual: float, variance: float) -> list[float]:
+    def correct(
+        self, row: list[float], residual: float, variance: float, slow: int = -1, share: float = 1.0
+    ) -> list[float]:
         """Take a measurement whose value is `residual` above what the means predict and whose
-        derivatives are `row`; gives the change of the means, already applied."""
+        derivatives are `row`; gives the change of the means, already applied.
+
+        Of what unknown `slow` would learn it takes a `share` only, its uncertainty still counting
+        in full: a partial update (Brink, J. Guid. Control Dyn. 40, 2017), for a law whose errors
+        come back day after day and would be taken for that unknown.
+        """
         size, cov = self.size, self.cov
         used = [n for n in range(size) if row[n] != 0.0]
         gain = [0.0] * size
@@ -116,13 +123,16 @@ class Gaussian:
             scale += row[n] * gain[n]
         step = [0.0] * size
         for j in range(size):
-            step[j] = gain[j] * residual / scale
+            step[j] = gain[j] * residual / scale * (share if j == slow else 1.0)
             self.mean[j] += step[j]
+        left = 1.0 - share
         for j in range(size):
             base = j * size
-            share = gain[j] / scale
+            part = gain[j] / scale
             for n in range(j, size):
-                value = cov[base + n] - share * gain[n]
+                value = cov[base + n] - part * gain[n]
+                if n == slow and j == slow:
+                    value += left * left * part * gain[n]
                 cov[base + n] = value
                 cov[n * size + j] = value
             if cov[base + j] < 1e-14:
