@@ -21,6 +21,7 @@ from monitor.engine import (
     conditions_temperature,
     conditions_tool,
     conditions_voltage,
+    conditions_wear,
 )
 from monitor.engine.condition import Condition
 from monitor.engine.device import Device
@@ -34,6 +35,7 @@ BANK: Final[tuple[Condition[BankWatch], ...]] = (
     *conditions_temperature.CONDITIONS,
     *conditions_current.CONDITIONS,
     *conditions_charging.CONDITIONS,
+    *conditions_wear.CONDITIONS,
     *conditions_balance.CONDITIONS,
     *conditions_installation.CONDITIONS,
     *conditions_protection.CONDITIONS,
