@@ -20,8 +20,10 @@ from monitor.bank import REFERENCE_CELSIUS, Bank
 from monitor.engine.belief_limits import believed, hold, hold_capacity
 from monitor.engine.cell import POLARISATION_HOURS, Circuit
 from monitor.engine.charge_evidence import (
+    UNKNOWN_GAS,
     charging_current,
     first_charge,
+    gas_drift,
     lithium_knee,
     standing_voltage,
 )
@@ -59,7 +61,6 @@ FRESH_HOURS: Final = 0.2  # just begun to charge: the circuit leaves the fast pa
 LEAST_VOLTS_SD: Final = 0.001  # volts per cell: no meter aboard is better
 ACCEPTANCE_DRIFT: Final = 0.03  # of the log, root hour of charging
 POWER_DRIFT: Final = 0.05
-GASSING_DRIFT: Final = 0.03
 OFFSET_DRIFT: Final = 1e-5
 CHARGED_SD: Final = 0.012  # volts per cell: the polarisation is only roughly known ...
 RESTED_SD: Final = 0.004  # ... better at rest ...
@@ -89,6 +90,7 @@ class ChargeFilter:
         "_rested_hours",
         "_slow_volts",
         "_started",
+        "_without_celsius",
         "_volt_seconds",
         "_was_charging",
         "circuit",
@@ -116,6 +118,7 @@ class ChargeFilter:
         self._started = False
         self._slow_volts = 0.0
         self._celsius = REFERENCE_CELSIUS
+        self._without_celsius = 0.0  # seconds without a temperature
         self._charged_hours = 0.0
         self._deepest = 0.0
         self._rested_hours = 0.0
@@ -181,7 +184,9 @@ class ChargeFilter:
         volts, amps = signal.volts, signal.amps
         if signal.celsius is not None:
             self._celsius = signal.celsius
+        self._without_celsius = signal.seconds - signal.celsius_seconds
         if not self._started:
+            self.belief.spread(GASSING, UNKNOWN_GAS if signal.celsius is None else 0.0)
             self._start(volts / self._cells, amps / self._label)
             return False
         if seconds <= 0.0:
@@ -288,7 +293,7 @@ class ChargeFilter:
         if self._was_charging:
             belief.spread(ACCEPTANCE, ACCEPTANCE_DRIFT**2 * hours)
             belief.spread(POWER, POWER_DRIFT**2 * hours)
-            belief.spread(GASSING, GASSING_DRIFT**2 * hours)
+            belief.spread(GASSING, gas_drift(self._without_celsius, hours))
         belief.spread(OFFSET, OFFSET_DRIFT**2 * hours)
 
     def _held(self, volts: float) -> bool:
@@ -368,8 +373,7 @@ class ChargeFilter:
         rate = amps / self._label
         rested = volts - rate * circuit.ohmic
         if self.plateau.look(rate, hours, rested) and belief.sd(SOC) > 0.05:
-            target, sd = STEP_SOC, STEP_SD
-            belief.correct([1.0] + [0.0] * (belief.size - 1), target - belief.mean[SOC], sd * sd)
+            belief.see(SOC, STEP_SOC, STEP_SD * STEP_SD)
             return
         found = lithium_knee(rested, rate)
         if found is None:
@@ -377,8 +381,7 @@ class ChargeFilter:
         target, sd = found
         if target > 0.5 and belief.mean[SOC] > target:
             return
-        variance = sd * sd * max(1.0, 0.2 / hours)
-        belief.correct([1.0] + [0.0] * (belief.size - 1), target - belief.mean[SOC], variance)
+        belief.see(SOC, target, sd * sd * max(1.0, 0.2 / hours))
 
     # Full.
 

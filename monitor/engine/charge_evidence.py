@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from monitor.engine.cell import MISSING_FLOOR, Circuit
+from monitor.engine.cell import GAS_DOUBLING_CELSIUS, MISSING_FLOOR, Circuit
 from monitor.engine.unknowns import CAPACITY, OFFSET, POLARISATION, SOC
 
 STORED_ERROR: Final = 0.03  # of the stored rate: the law of acceptance is only roughly right (ours)
@@ -22,7 +22,23 @@ KNEE_VOLTS: Final = (3.10, 3.40)
 FULL_KNEE: Final = (0.98, 0.012)
 EMPTY_KNEE: Final = (0.08, 0.06)
 
+GASSING_DRIFT: Final = 0.03  # of the log of the gas, root hour of charging (ours)
+#: A bank whose temperature nobody measures stands within this of 25 °C (from memory: a locker of a
+#: coach), and moves by as much from morning to afternoon.
+UNKNOWN_CELSIUS: Final = 10.0
+UNKNOWN_HOURS: Final = 6.0
+UNKNOWN_AFTER: Final = 3600.0  # seconds without a temperature
+#: What that makes of the log of the gas: the variance.
+UNKNOWN_GAS: Final = (UNKNOWN_CELSIUS * math.log(2.0) / GAS_DOUBLING_CELSIUS) ** 2
+
 News = tuple[list[float], float, float]
+
+
+def gas_drift(seconds_without: float, hours: float) -> float:
+    """What `hours` of charging add to the variance of the log of the gas, the last temperature
+    having come so many seconds ago."""
+    doubt = UNKNOWN_GAS / UNKNOWN_HOURS if seconds_without > UNKNOWN_AFTER else 0.0
+    return (GASSING_DRIFT**2 + doubt) * hours
 
 
 def charging_current(

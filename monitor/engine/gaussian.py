@@ -99,6 +99,12 @@ class Gaussian:
                 total += row[j] * cov[base + n] * row[n]
         return total
 
+    def see(self, n: int, value: float, variance: float) -> None:
+        """Unknown `n` itself was measured."""
+        row = [0.0] * self.size
+        row[n] = 1.0
+        self.correct(row, value - self.mean[n], variance)
+
     def correct(
         self, row: list[float], residual: float, variance: float, slow: int = -1, share: float = 1.0
     ) -> list[float]:

@@ -22,6 +22,7 @@ GAP_SECONDS: Final = 180.0
 #: moves so far at once only when its current does), °C (a bank's mass cannot).
 LEAP_AMPS: Final = 0.5
 LEAP_VOLTS: Final = 0.15
+NEVER: Final = -1e18
 LEAP_CELSIUS: Final = 5.0
 #: Volts per cell that must at least follow a leap of one C20 (physics: half of a new bank's
 #: 0.15 V per C20 and cell).
@@ -64,7 +65,8 @@ class Signal:
 
     `seconds`; `elapsed` since the reading before, `gap` when that was too long to bridge;
     `volts`, `amps`, `celsius` accepted raw (celsius None until one is believed, `mean_celsius`
-    smoothed); `fast_volts`, `fast_amps` averaged over about 8 s, restarted by a load step;
+    smoothed, `celsius_seconds` when it last came);
+    `fast_volts`, `fast_amps` averaged over about 8 s, restarted by a load step;
     `slow_volts`, `slow_amps` averaged over 40 s and never restarted but by a gap;
     `minute` and `long`: lines through volts and amps (the long one restarts at load steps);
     `noise_volts`, `noise_amps` of a single reading; `load_step` with `step_volts`, `step_amps`:
@@ -85,6 +87,7 @@ class Signal:
         "_suspects",
         "amps",
         "celsius",
+        "celsius_seconds",
         "charge_permitted",
         "dropped",
         "elapsed",
@@ -150,6 +153,7 @@ class Signal:
         self.volts = 0.0
         self.amps = 0.0
         self.celsius: float | None = None
+        self.celsius_seconds = NEVER
         self.mean_celsius: float | None = None
         self.fast_volts = 0.0
         self.fast_amps = 0.0
@@ -342,6 +346,7 @@ class Signal:
                 self.mean_celsius = celsius
             self.celsius = celsius
         self._celsius_suspect = None
+        self.celsius_seconds = self.seconds
         mean = self.mean_celsius
         if mean is None or self.gap:
             self.mean_celsius = celsius

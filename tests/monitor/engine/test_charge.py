@@ -40,6 +40,7 @@ class Hand:
             volts=volts,
             amps=amps,
             celsius=25.0,
+            celsius_seconds=self.seconds,
             load_step=False,
             step_volts=0.0,
             step_amps=0.0,

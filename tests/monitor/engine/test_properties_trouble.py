@@ -75,9 +75,6 @@ def test_a_temperature_that_is_missing_never_makes_surer(
         assert other >= one * (1.0 - 1e-12)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="the charge filter takes 25 °C for granted and is no less sure of its gas"
-)
 @pytest.mark.parametrize("chemistry", ["flooded", "agm"])
 def test_a_charge_without_temperature_is_less_sure(chemistry: str) -> None:
     """How much gas a charge makes doubles with every 10 °C: who does not know them, knows less."""
