@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import itertools
+import os
 import subprocess
 import sys
 import time
+import tty
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -260,6 +262,46 @@ async def test_an_idle_bus_costs_next_to_nothing(channel: str) -> None:
         with pytest.raises(LinkError):
             await adapter.poll()
         assert time.process_time() - before < 0.02 * 1.0 + 0.03  # 2 %, and the poll itself
+
+
+@pytest.fixture
+def serial_adapter(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[int, str]]:
+    """A pty that plays a CAN adapter on a serial port: our end, and the name of the port."""
+    quick = {**rvc_bus.INTERFACES["slcan"], "sleep_after_open": 0.0}
+    monkeypatch.setitem(rvc_bus.INTERFACES, "slcan", quick)
+    ours, theirs = os.openpty()
+    tty.setraw(ours)
+    tty.setraw(theirs)
+    yield ours, os.ttyname(theirs)
+    os.close(ours)
+    os.close(theirs)
+
+
+async def test_a_serial_adapter_is_told_to_listen_only(serial_adapter: tuple[int, str]) -> None:
+    """It is set to 250 kbit/s, opened for listening, and never given a frame."""
+    ours, port = serial_adapter
+    async with opened(device(port, **{**BANK, "interface": "slcan"})) as adapter:
+        frame = (can_id(0x1FFFD, METER), dc_1(13.4, 25.3))
+        os.write(ours, f"T{frame[0]:08X}8{frame[1].hex().upper()}\r".encode())
+        assert dict(await adapter.poll())[Channel("house", Q.BANK_AMPS)] == 25.3
+    commands = os.read(ours, 1000).split(b"\r")
+    assert b"S5" in commands  # 250 kbit/s
+    assert b"L" in commands  # open, listening only
+    assert not [command for command in commands if command[:1] in {b"O", b"t", b"T", b"r", b"R"}]
+
+
+@pytest.mark.parametrize("garbage", [b"T12\r", b"TZZZZZZZZ8\r", b"\xff\xfe\r", b"T19FFFD4681\r"])
+async def test_garbage_of_a_serial_adapter_is_no_figure(
+    serial_adapter: tuple[int, str], garbage: bytes
+) -> None:
+    ours, port = serial_adapter
+    options = {**BANK, "interface": "slcan", "timeout_seconds": 0.3}
+    async with opened(device(port, **options)) as adapter:
+        os.write(ours, garbage)
+        with pytest.raises(LinkError) as lost:
+            await adapter.poll()
+    assert str(lost.value).startswith(f"CAN bus {port}")
+    assert "\n" not in str(lost.value)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from __future__ import annotations
 import cantools
 import pytest
 from cantools.database.can import Database
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from adapters.rvc.frames import decode
@@ -118,6 +118,7 @@ def test_every_line_says_where_it_comes_from() -> None:
 
 
 @pytest.mark.parametrize("dgn", MESSAGES)
+@settings(max_examples=50)
 @given(data=st.binary(min_size=8, max_size=8))
 @example(data=b"\xff" * 8)
 @example(data=b"\xfe" + b"\xff" * 7)
