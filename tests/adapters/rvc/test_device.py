@@ -158,6 +158,31 @@ async def test_what_of_the_configured_is_silent_is_a_remark(channel: str, node: 
         assert adapter.remark == "nothing is heard of charger 2; check the instance"
 
 
+async def test_what_came_and_comes_no_more_is_a_remark(channel: str, node: can.BusABC) -> None:
+    async with opened(device(channel)) as adapter, asyncio.timeout(5.0):
+        say(node, (can_id(0x1FFFC, METER), dc_2(21.5, 0.87)))
+        assert len(await adapter.poll()) == 2
+        say(node, (can_id(0x1FFFC, METER), b"\x01\x78" + b"\xff" * 6))
+        say(node, (can_id(0x1FFFD, METER), dc_1(13.4, 25.3)))
+        while Channel("house", Q.BANK_SOC) in dict(await adapter.poll()):
+            pass
+        assert "bank_soc is missing: DC_SOURCE_STATUS_2 says no data" in adapter.remark
+
+
+@pytest.mark.parametrize(
+    ("kind", "good"),
+    [
+        ({}, True),
+        ({"is_extended_id": False}, False),
+        ({"is_error_frame": True}, False),
+        ({"is_remote_frame": True}, False),
+        ({"is_fd": True}, False),
+    ],
+)
+def test_only_data_frames_with_long_ids_are_listened_to(kind: dict[str, bool], good: bool) -> None:
+    assert is_data(can.Message(arbitration_id=0x123, **kind)) is good
+
+
 async def test_other_kinds_of_frames_are_no_figures(channel: str, node: can.BusABC) -> None:
     frame = (can_id(0x1FFFD, METER), dc_1(13.4, 25.3))
     async with opened(device(channel, **{**BANK, "timeout_seconds": 0.3})) as adapter:
