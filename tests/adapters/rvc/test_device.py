@@ -34,6 +34,7 @@ from tests.adapters.rvc.traffic import (
     can_id,
     charge,
     dc_1,
+    dc_2,
     dc_5,
 )  # fmt: skip
 
