@@ -106,11 +106,11 @@ class Forecast:
         self._wall_offset = wall_offset
         now = stage.stage
         amps = signal.amps
-        gain = 1.0 if now.value != self._last_stage else min(1.0, signal.elapsed / 60.0)
+        gain = 1.0 if now != self._last_stage else min(1.0, signal.elapsed / 60.0)
         self._calm_amps += gain * (amps - self._calm_amps)
         elapsed = 0.0 if signal.gap else signal.elapsed
         if now == Stage.BULK or (now == Stage.FIXED and stage.regulating < 0.5):
-            if self._able_amps is None or self._last_stage not in (now.value, "discharge"):
+            if self._able_amps is None or self._last_stage not in (now, "discharge"):
                 self._able_amps = amps
             else:
                 share = min(1.0, elapsed / CAPABILITY_SECONDS)
@@ -125,7 +125,7 @@ class Forecast:
                 self._load_amps += share * (-amps - self._load_amps)
         self._remember(signal, stage, charge)
         due = self._made_at is None or signal.seconds - self._made_at >= REFRESH_SECONDS
-        if due or now.value != self._last_stage:
+        if due or now != self._last_stage:
             self._last_stage = now.value
             self._made_at = signal.seconds
             self._refresh_full(signal, stage, charge)
@@ -134,7 +134,7 @@ class Forecast:
     def _remember(self, signal: Signal, stage: StageFilter, charge: ChargeFilter) -> None:
         """Follow one charge from its start to full, for the next one's sake."""
         now = stage.stage
-        fresh = now == Stage.FIXED or (now == Stage.BULK and now.value != self._last_stage)
+        fresh = now == Stage.FIXED or (now == Stage.BULK and now != self._last_stage)
         if fresh and (self._last_stage in ("rest", "discharge", "")):
             self._began_soc = charge.soc
             self._held_soc = None
