@@ -140,6 +140,10 @@ class Forecast:
             self._held_soc = None
             self._reached = False
             self.recall.start()
+        elif now == Stage.BULK and self._last_stage == Stage.FIXED:
+            # a flat stretch that looked like a hold, and was none
+            self._held_soc = None
+            self.recall.start()
         holding = now in (Stage.ABSORPTION, Stage.FIXED) and stage.regulating > 0.5
         if holding and not signal.gap:
             cell = signal.volts / self.bank.cells
