@@ -110,13 +110,19 @@ _DEVICES: Final[dict[str, tuple[tuple[str, str], ...]]] = {
     "modbus-tcp": (("host", "Host name or address?"),),
     "serial-lines": (("port", "Serial port? (a path below /dev/serial/by-id stays the same)"),),
     "sunspec": (("host", "Host name or address? (empty: it is on a serial port)"),),
+    "rvc": (("channel", "CAN interface? (such as can0)"),),
 }
 
 #: What a device is asked for where it has no host.
 _WITHOUT_HOST: Final = _DEVICES["serial-lines"]
 
 #: Adapters whose devices say themselves what they have.
-_NEED_NO_DESCRIPTION: Final = frozenset({"sunspec"})
+_NEED_NO_DESCRIPTION: Final = frozenset({"sunspec", "rvc"})
+
+#: What else stands in the file for such a device, as an example.
+_ALSO: Final = {
+    "rvc": "dc_instance = 1   # which of those that `ampwright check` hears is this bank",
+}
 
 #: The standard leaves the sign of a battery's current open, so it is asked for, once.
 _SIGN: Final = (
@@ -239,6 +245,8 @@ def _device(ask: Ask, say: Say) -> Iterator[str]:
     yield f'\n[devices.shunt]\nadapter = "{adapter}"\nbank = "house"'
     if adapter in _NEED_NO_DESCRIPTION:
         yield from _place(adapter, ask)
+        if adapter in _ALSO:
+            yield _ALSO[adapter]
         sign = _chosen(_SIGN, ("charging", "discharging"), ask, say, empty="")
         yield "# Which way its battery current runs when the figure is positive; never guessed."
         yield f"positive = {_toml(sign)}" if sign else '# positive = "charging"'
@@ -251,14 +259,20 @@ def _device(ask: Ask, say: Say) -> Iterator[str]:
 
 
 def _place(adapter: str, ask: Ask) -> Iterator[str]:
-    """Where the device is: its host, else its serial port."""
-    for questions in (_DEVICES[adapter], _WITHOUT_HOST):
+    """Where the device is: its host, else its serial port; or its CAN interface."""
+    asked = _DEVICES[adapter]
+    with_host = asked[0][0] == "host"
+    for questions in (asked, _WITHOUT_HOST) if with_host else (asked,):
         for option, words in questions:
             answer = _asked(ask, words)
             if answer:
                 yield f"{option} = {_toml(answer)}"
                 return
-    yield '# host = "..."   # or port = "/dev/serial/by-id/..."'
+    yield (
+        '# host = "..."   # or port = "/dev/serial/by-id/..."'
+        if with_host
+        else f'{asked[0][0]} = "can0"'
+    )
 
 
 _DEVICE_EXAMPLE: Final = """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,6 +12,7 @@ import can
 import pytest
 
 from monitor.cli import main
+from monitor.config import parse_config
 from tests.adapters.rvc.traffic import COACH
 from tests.monitor.recordings import BANK_TOML
 
@@ -75,3 +77,18 @@ def test_the_check_names_the_instances_there_are(
     (line,) = err.splitlines()
     assert "expected figures of DC source 2 within 0.3 s; heard DC source 1" in line
     assert "DC source 1, address 70, DC_SOURCE_STATUS_5, priority 120, not asked for" in out
+
+
+@pytest.mark.parametrize("answers", [("can1", "charging"), ("", "")])
+def test_init_asks_for_the_interface_and_the_sign(
+    answers: tuple[str, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "coach.toml"
+    bank = ["lfp", "12", "280", "", "", "", "", "", ""]
+    words = "\n".join([*bank, "rvc", *answers, "", ""]) + "\n"
+    monkeypatch.setattr("sys.stdin", io.StringIO(words))
+    assert main(["init", str(path)]) == 0
+    (shunt,) = parse_config(path.read_text(), str(path)).devices
+    assert shunt.settings.options["channel"] == (answers[0] or "can0")
+    assert shunt.settings.options["dc_instance"] == 1
+    assert shunt.settings.options.get("positive", "") == answers[1]
