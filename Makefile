@@ -4,7 +4,7 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check install install-test picture captures score score-faults reference speed fast seeded slow clean help
+.PHONY: demo test check install install-test picture captures score score-faults healthy reference speed fast seeded slow clean help
 
 help:
 	@echo 'make demo      open the dashboard on a capture that comes with it'
@@ -13,6 +13,7 @@ help:
 	@echo 'make score     the engine against known truth (some minutes)'
 	@echo 'make score-faults  each fault capture: found as what, how late, what else cried'
 	@echo 'make reference remake the frozen references and fail on drift (heavy libraries)'
+	@echo 'make healthy   a month of coaches in which nothing is wrong: what is cried'
 	@echo 'make speed     readings a second, split by room'
 	@echo 'make fast      compile a copy of the engine (needs a C compiler; nothing needs it)'
 	@echo 'make seeded    seeded mistakes that the quick suite must catch'
@@ -43,6 +44,9 @@ score: .venv/installed-test
 
 score-faults: .venv/installed-test
 	$(BIN)/python -m tests.reference.score_faults
+
+healthy: .venv/installed-test
+	$(BIN)/python -m tests.reference.healthy
 
 speed: .venv/installed-test
 	$(BIN)/python -m tests.reference.speed

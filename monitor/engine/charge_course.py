@@ -159,6 +159,7 @@ class ChargeCourse:
         gain = minute.elapsed / (minute.elapsed + BEFORE_SECONDS)
         self._before_amps += gain * (minute.amps - self._before_amps)
         charging = minute.stage in (Stage.BULK, Stage.ABSORPTION, Stage.FIXED)
+        charging = charging and not _by_sun(minute)  # a cloud leaves the bank to another's float
         self._before_seconds = self._before_seconds + minute.elapsed if charging else 0.0
 
     def _judge_end(self, minute: Minute) -> None:
@@ -244,3 +245,9 @@ def _goes_on(source: SourceMinute) -> bool:
     if source.kind in (SourceKind.SOLAR, SourceKind.ALTERNATOR, SourceKind.DC_DC):
         return False
     return source.ac_volts is None or source.ac_volts > AC_PRESENT
+
+
+def _by_sun(minute: Minute) -> bool:
+    """Does the sun give more than all other sources?"""
+    sun = sum(source.amps or 0.0 for source in minute.sources if source.sun)
+    return sun > sum(source.amps or 0.0 for source in minute.sources if not source.sun)
