@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Final
 
-from monitor.bank import Bank, Source
+from monitor.bank import Bank, Source, SourceKind
 from monitor.engine.align import BEFORE_ALL, BankInputs, SourceAlignment
 from monitor.engine.joint import Joint
 from monitor.engine.lead import Lead
@@ -322,6 +322,8 @@ class SourceRoom:
         self.inferred_name = None if inferred is None else inferred.value
         # below what another source holds, one in bulk sees a held voltage at its own terminals too
         below = self.reported == "bulk" and not self.alone
+        # a regulator keeps its stage through clouds and mornings in which the sun cannot hold it
+        below = below or (self.source.kind is SourceKind.SOLAR and inferred is Stage.BULK)
         if agrees is None or inferred is None or inferred in agrees or below:
             self.contrary_seconds = 0.0
         else:
