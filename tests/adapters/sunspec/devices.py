@@ -15,7 +15,8 @@ from adapters.reading import Channel
 from adapters.sunspec.device import SunSpecAdapter, sunspec
 from tests.adapters.scripted_device import Reply, Request, RtuDevice, Script, TcpDevice
 
-TIMEOUT = 0.15
+#: Long enough for a busy machine; what stays silent costs a test this much.
+TIMEOUT = 0.6
 
 
 def serving(image: Mapping[int, int]) -> Script:
