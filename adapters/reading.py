@@ -179,6 +179,7 @@ class Action(StrEnum):
     RESET = "reset"
     REPLACE_BANK = "replace-bank"
     METER_READING = "meter-reading"
+    POLL_PERIOD = "poll-period"
     NOTE = "note"
 
 
@@ -187,7 +188,8 @@ class Command:
     """A person acknowledged, shelved, measured with a meter, replaced a battery...
 
     `note` is free text; where the action needs a figure it comes first (shelve: seconds,
-    meter-reading: volts or amps with the quantity as target's suffix "house:bank_volts").
+    meter-reading: volts or amps with the quantity as target's suffix "house:bank_volts";
+    poll-period: the seconds between two polls of the device from now on, 0 for its usual).
     """
 
     seconds: float

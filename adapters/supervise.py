@@ -21,6 +21,8 @@ from adapters.reading import LinkState, Reading
 Clock = Callable[[], float]
 Emit = Callable[[Reading | LinkState], None]
 Sleep = Callable[[float], Awaitable[object]]
+#: From a device's own period in seconds to the one that is wanted now.
+Pace = Callable[[float], float]
 
 #: Waits before opening again: soon enough to be back before a person has walked to the screen,
 #: rare enough to cost nothing on a device that stays away (common practice).
@@ -46,12 +48,13 @@ async def supervise(
     missed_polls: int = 3,
     sleep: Sleep = asyncio.sleep,
     stuck_seconds: float = STUCK_SECONDS,
+    pace: Pace = lambda period: period,
 ) -> None:
     """Open, poll and reopen one device until cancelled; on the way out the device is closed.
 
     `clock` gives the monotonic seconds that stamp what is emitted; `sleep` waits. The link is told
     down after `missed_polls` polls in a row without an answer, or at once when it cannot be opened
-    or is lost.
+    or is lost. `pace` is asked before every wait, so that devices can be polled slower for a while.
     """
     link = _Link(adapter.name, clock, emit)
     wait = FIRST_WAIT_SECONDS
@@ -60,7 +63,9 @@ async def supervise(
             before = link.readings
             reason = await _open(adapter, stuck_seconds)
             if reason is None:
-                reason = await _poll_until_silent(adapter, link, missed_polls, sleep, stuck_seconds)
+                reason = await _poll_until_silent(
+                    adapter, link, missed_polls, sleep, stuck_seconds, pace
+                )
             link.down(reason)
             await _close(adapter)
             if link.readings > before:
@@ -113,14 +118,18 @@ async def _open(adapter: Adapter, stuck_seconds: float) -> str | None:
 
 
 async def _poll_until_silent(
-    adapter: Adapter, link: _Link, missed_polls: int, sleep: Sleep, stuck_seconds: float
+    adapter: Adapter,
+    link: _Link,
+    missed_polls: int,
+    sleep: Sleep,
+    stuck_seconds: float,
+    pace: Pace,
 ) -> str:
     """Poll at the device's period until it is silent for too long or lost; gives the reason.
 
     Polls stand on a fixed grid of times: a late one does not shift the others, and those missed
     while one took long are not made up for.
     """
-    period = max(adapter.period_seconds, SHORTEST_PERIOD_SECONDS)
     due = link.clock()
     missed = 0
     while True:
@@ -137,8 +146,10 @@ async def _poll_until_silent(
             _heed_cancellation()
             missed = 0
             link.good(values, str(getattr(adapter, "remark", "")))
-        pace = SHORTEST_PERIOD_SECONDS if getattr(adapter, "unasked", False) else period
-        due = _next_due(due, pace, link.clock())
+        period = max(pace(adapter.period_seconds), SHORTEST_PERIOD_SECONDS)
+        if getattr(adapter, "unasked", False):
+            period = SHORTEST_PERIOD_SECONDS
+        due = _next_due(due, period, link.clock())
         await sleep(due - link.clock())
 
 

@@ -297,7 +297,8 @@ class Bank:
     """The batteries as one unit. `amp_hours` at the 20 h rate, the whole bank, as labelled.
 
     `cable_amps` and `fuse_amps` are ratings of the bank's own cable and fuse;
-    `inverter_cut_off_volts` is where an inverter on it gives up.
+    `inverter_cut_off_volts` is where an inverter on it gives up. `own_watts` is what the computer
+    that watches it draws from it, as its owner measured; `laid_up` that nobody lives on it.
     """
 
     id: str
@@ -313,6 +314,8 @@ class Bank:
     fuse_amps: float | None = None
     inverter_cut_off_volts: float | None = None
     protection: Protection = field(default_factory=Protection)
+    own_watts: float | None = None
+    laid_up: bool = False
 
     @property
     def cells(self) -> int:

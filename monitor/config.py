@@ -17,6 +17,7 @@ from typing import Any, Final
 
 from adapters.checked_toml import shown
 from monitor.bank import Bank, Link, Override, Protection, SetPoints, Site, Source, SourceKind
+from monitor.config_computer import Computer, drawing, lay_up_overrides, read_computer
 from monitor.config_devices import DeviceConfig, Find, bank_of, find_beside, read_devices, read_text
 from monitor.config_keys import (
     BANK,
@@ -56,6 +57,7 @@ class Config:
     devices: tuple[DeviceConfig, ...] = ()
     descriptions: Mapping[str, str] = field(default_factory=dict)
     notify: Notify = field(default_factory=Notify)
+    computer: Computer = field(default_factory=Computer)
 
 
 def load_config(path: FilePath | str) -> Config:
@@ -87,11 +89,13 @@ def parse_config(
     look = find or (descriptions or {}).get
     devices = read_devices(top.get("devices", {}), known_banks, sources, look, problems)
     notify = read_notify(top.get("notify", {}), problems)
-    overrides = read_limits(top.get("limits", {}), ("limits",), problems)
+    computer = read_computer(top, top.get("banks", {}), problems)
+    overrides = lay_up_overrides(computer)
+    overrides += read_limits(top.get("limits", {}), ("limits",), problems)
     overrides += _overrides(top, problems)
     problems.check()
     built = Site(
-        banks=tuple(bank for bank in banks if bank is not None),
+        banks=tuple(drawing(bank, computer) for bank in banks if bank is not None),
         sources=tuple(source for source in sources if source is not None),
         links=tuple(Link(device.settings.name, device.period_seconds) for device in devices),
         latitude=site.get("latitude"),
@@ -103,7 +107,7 @@ def parse_config(
         for device in devices
         if device.settings.description is not None
     }
-    return Config(name, text, built, devices, texts, notify)
+    return Config(name, text, built, devices, texts, notify, computer)
 
 
 _TOML_PLACE: Final = re.compile(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", re.S)

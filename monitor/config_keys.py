@@ -217,6 +217,8 @@ TOP: Final[Mapping[str, Key]] = {
     "devices": tables("devices"),
     "limits": table("tables [limits.CONDITION]"),
     "notify": table("a table [notify]"),
+    "computer": table("a table [computer]"),
+    "lay_up": table("a table [lay_up]"),
 }
 
 SITE: Final[Mapping[str, Key]] = {

@@ -38,7 +38,8 @@ class Notify:
     bell: bool = False
 
 
-def _command(value: object) -> tuple[str, ...]:
+def a_command(value: object) -> tuple[str, ...]:
+    """A program and its arguments, each a text; no shell will see them."""
     if isinstance(value, str):
         raise Refused('write a list, program first: ["/usr/local/bin/tell", "--short"]')
     if not isinstance(value, list) or not value or not all(isinstance(each, str) for each in value):
@@ -57,7 +58,7 @@ def _yes_or_no(value: object) -> bool:
 
 
 NOTIFY: Final[Mapping[str, Key]] = {
-    "command": Key("a program and its arguments, as a list", _command),
+    "command": Key("a program and its arguments, as a list", a_command),
     "priority": one_of(f"one of {', '.join(PRIORITIES)}", {name: name for name in PRIORITIES}),
     "repeat_minutes": number(
         "minutes from 0 (never) to 1440", 0.0, 1440.0, "it is in minutes: 30 is half an hour"

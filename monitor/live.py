@@ -40,6 +40,7 @@ from monitor.kept_state import (
 )
 from monitor.showing import Showing
 from monitor.software import software
+from monitor.thrift import LOOK_SECONDS, Thrift, Thrifty
 from monitor.trend import Trend
 from replay.capture import CaptureWriter, Closing, Header
 from replay.record import CLOCK_JUMP_SECONDS, TICK_SECONDS
@@ -145,6 +146,10 @@ class Live:
         kept_at = capture_path or state_path
         self._disk = DiskRoom(kept_at.absolute().parent, free) if kept_at else None
         self._heard = self._saved = self.now()
+        #: Why it came to its own end, in words; empty where somebody else ended it.
+        self.last_words = ""
+        self._thrifty, self._thrift = Thrifty(config.site, config.computer), Thrift()
+        self._next_thrift = self.now()
         #: Devices that have neither given a reading nor said why not.
         self.awaited = {adapter.name for adapter in self._adapters}
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -207,7 +212,7 @@ class Live:
         if self._notice:
             self._take(Command(self.now(), TOOL, Action.NOTE, str(self._state_path), self._notice))
         tasks = [
-            asyncio.create_task(supervise(adapter, self.now, self._hear))
+            asyncio.create_task(supervise(adapter, self.now, self._hear, pace=self._pace))
             for adapter in self._adapters
         ]
         tasks.append(asyncio.create_task(self._seconds()))
@@ -277,6 +282,28 @@ class Live:
             room = self._disk.look(now) if self._disk is not None else None
             if room is not None:
                 self._take(room)
+            if now >= self._next_thrift and not self._thrifty.idle:
+                self._next_thrift = now + LOOK_SECONDS
+                self._be_thrifty(now)
+
+    def _pace(self, period: float) -> float:
+        return max(period, self._thrift.period_seconds)
+
+    def _be_thrifty(self, now: float) -> None:
+        """Poll as slowly as is right now, and end where there is nothing left to watch with."""
+        self._thrift = self._thrifty.look(self._showing.snapshot())
+        for adapter in self._adapters:
+            if getattr(adapter, "unasked", False):
+                continue  # it sets the pace itself
+            paced = self._pace(adapter.period_seconds)
+            wanted = paced if paced > adapter.period_seconds else None
+            if wanted != self._showing.told_period(adapter.name):
+                note = f"{wanted:g} {self._thrift.why}" if wanted else "0"
+                self._take(Command(now, TOOL, Action.POLL_PERIOD, adapter.name, note))
+        if self._thrift.last_words and not self.last_words:
+            self.last_words = self._thrift.last_words
+            self._take(Command(now, TOOL, Action.NOTE, "", f"last words: {self.last_words}"))
+            self._stopping.set()
 
     def _wall_offset(self) -> float:
         return self._wall() - self.now()

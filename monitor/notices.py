@@ -19,12 +19,13 @@ from monitor.words.sentences import unstopped
 
 class Kind(StrEnum):
     """What a notice is about. `over` is the end of an alarm; a heartbeat says that all is well
-    with the tool itself, and that silence would mean something."""
+    with the tool itself, and that silence would mean something; `last` are its last words."""
 
     ALARM = "alarm"
     AGAIN = "again"
     OVER = "over"
     HEARTBEAT = "heartbeat"
+    LAST = "last"
     TEST = "test"
 
 
@@ -220,6 +221,11 @@ def heartbeat(snapshot: Snapshot, wall: float) -> Notice:
     ]
     count = {0: "no alarm", 1: "1 alarm"}.get(len(standing), f"{len(standing)} alarms")
     return Notice(Kind.HEARTBEAT, wall, "; ".join(["Watching", count, *banks]) + ".")
+
+
+def last_notice(words: str, wall: float) -> Notice:
+    """Nobody watches any more: of the highest priority, so that it goes out before all else."""
+    return Notice(Kind.LAST, wall, words, priority="high")
 
 
 def trial_notice(wall: float) -> Notice:

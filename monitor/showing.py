@@ -72,6 +72,10 @@ class Showing:
         with self._lock:
             return self._trend.trend(bank, window_seconds, columns)
 
+    def told_period(self, device: str) -> float | None:
+        with self._lock:
+            return self._engine.told_period(device)
+
     def ask(self, question: Callable[[Engine], T]) -> T:
         """Look at the engine itself, between two steps; the answer must not hold on to it."""
         with self._lock:

@@ -26,6 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from monitor.config import ConfigError, load_config
+    from monitor.words.own_draw import own_draw
 
     try:
         config = load_config(config_path(arguments.config))
@@ -34,6 +35,9 @@ def run(arguments: argparse.Namespace) -> int:
             print(problem, file=sys.stderr)
         return 2
     print(_site_in_words(config))
+    for bank in config.site.banks:
+        if draw := own_draw(bank):
+            print(f"{bank.id}: {draw}")
     failed = sum(not _try(device) for device in config.devices)
     if not config.devices:
         print("no devices to try; add a table [devices.NAME]")

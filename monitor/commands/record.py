@@ -22,7 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from monitor.commands.screens import ended_well, run_until_told
+    from monitor.commands.screens import ended_well, leaving, run_until_told
     from monitor.live import Live
     from monitor.notify import notifying
 
@@ -34,12 +34,13 @@ def run(arguments: argparse.Namespace) -> int:
         raw_frames=arguments.raw,
     )
     print(f"recording into {arguments.out}; end with Ctrl-C", file=sys.stderr)
-    with notifying(live, config.notify):
-        run_until_told(lambda: _tell_links(live), live, arguments.limit)
-    closing = live.closing
-    if closing is not None:
-        print(f"{arguments.out}: {closing.written} rows")
-    ended_well(live)
+    with leaving(live, config):
+        with notifying(live, config.notify):
+            run_until_told(lambda: _tell_links(live), live, arguments.limit)
+        closing = live.closing
+        if closing is not None:
+            print(f"{arguments.out}: {closing.written} rows")
+        ended_well(live)
     return 0
 
 

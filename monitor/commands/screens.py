@@ -10,7 +10,7 @@ import math
 import os
 import signal
 import sys
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -18,6 +18,7 @@ from monitor.commands.options import on_a_terminal
 from monitor.mishaps import Refusal
 
 if TYPE_CHECKING:
+    from monitor.config import Config
     from monitor.live import Live
     from monitor.recorded import Recorded
 
@@ -82,6 +83,18 @@ def dashboard(
         show_cautions=cautions and not mark.exists(),
         on_cautions_read=lambda: _leave_mark(mark),
     )
+
+
+@contextlib.contextmanager
+def leaving(live: Live, config: Config) -> Iterator[None]:
+    """However the feed ends: where it ended by its own choice, its last words are told after."""
+    try:
+        yield
+    finally:
+        if live.last_words:
+            from monitor.farewell import farewell
+
+            farewell(live.last_words, config, lambda line: print(line, file=sys.stderr))
 
 
 def ended_well(live: Live) -> None:

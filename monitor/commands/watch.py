@@ -19,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from monitor.commands.screens import watch
+    from monitor.commands.screens import leaving, watch
     from monitor.live import Live
     from monitor.notify import notifying
 
@@ -30,5 +30,5 @@ def run(arguments: argparse.Namespace) -> int:
         state_path=arguments.state,
         raw_frames=arguments.raw,
     )
-    with notifying(live, config.notify):
+    with leaving(live, config), notifying(live, config.notify):
         return watch(live, arguments, bell=config.notify.bell)

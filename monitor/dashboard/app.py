@@ -155,6 +155,9 @@ class Dashboard(App[int]):
             self.failure = feed_failed(problem)
             self.exit(1)
             return
+        if getattr(self.feed, "last_words", ""):
+            self.exit(0)  # it ended by its own choice: there is no more to see
+            return
         if self.feed.player is None:
             self.stalled = FEED_ENDED
         self.redraw()

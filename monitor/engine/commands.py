@@ -6,11 +6,12 @@ alarms that are not normal, and nothing at all means every such alarm of the sit
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from adapters.reading import Action, Command
 from monitor.engine.alarms import Alarm, Trigger
+from monitor.engine.device import Device
 from monitor.engine.journal import Journal
 from monitor.engine.panel import Panel
 from monitor.engine.rooms import BankRooms
@@ -28,7 +29,11 @@ TRIGGERS: Final = {
 
 
 def carry_out(
-    command: Command, panels: Sequence[Panel[Any]], banks: Sequence[BankRooms], journal: Journal
+    command: Command,
+    panels: Sequence[Panel[Any]],
+    banks: Sequence[BankRooms],
+    devices: Mapping[str, Device],
+    journal: Journal,
 ) -> None:
     """Note the command in the journal, then do what it asks."""
     note = f": {command.note}" if command.note else ""
@@ -44,6 +49,8 @@ def carry_out(
         rooms = next((each for each in banks if each.bank.id == command.target), None)
         if rooms is None:
             words = f"{words} (no bank is called {command.target!r})"
+    if command.action is Action.POLL_PERIOD:
+        words += _tell_period(command, devices.get(command.target))
     journal.note(command.seconds, EventKind.COMMAND, str(command.action), command.target, words)
     if rooms is not None:
         rooms.tell_replaced(command.seconds)
@@ -55,6 +62,14 @@ def carry_out(
         if alarm.state != AlarmState.NORMAL:
             note = _words_in(command.note)
             alarm.note_handled(command.seconds, command.who, str(command.action), note)
+
+
+def _tell_period(command: Command, device: Device | None) -> str:
+    """Carry it out; what there is to say beside the note."""
+    if device is None:
+        return f" (no device is called {command.target!r})"
+    device.tell_period(_seconds_in(command.note))
+    return ""
 
 
 def _chosen(target: str, panels: Sequence[Panel[Any]]) -> list[tuple[Panel[Any], Alarm[Any]]]:
@@ -73,7 +88,7 @@ def _words_in(note: str) -> str:
 
 
 def _seconds_in(note: str) -> float | None:
-    """The seconds that a shelving note begins with; None where it does not: until it clears."""
+    """The seconds that a note begins with; None where there are none, or nothing above zero."""
     first = note.split(maxsplit=1)[0] if note.strip() else ""
     try:
         seconds = float(first)

@@ -15,6 +15,7 @@ from monitor.engine import (
     conditions_current,
     conditions_empty,
     conditions_installation,
+    conditions_lay_up,
     conditions_protection,
     conditions_source,
     conditions_supply,
@@ -39,6 +40,7 @@ BANK: Final[tuple[Condition[BankWatch], ...]] = (
     *conditions_balance.CONDITIONS,
     *conditions_installation.CONDITIONS,
     *conditions_protection.CONDITIONS,
+    *conditions_lay_up.CONDITIONS,
 )
 SOURCE: Final[tuple[Condition[SourceRoom], ...]] = (
     *conditions_source.CONDITIONS,

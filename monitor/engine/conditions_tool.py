@@ -25,7 +25,7 @@ MISSING_SECONDS: Final = 120.0
 def _lost_detail(device: Device) -> Figures:
     return (
         ("percent", 100.0 * device.lost_share),
-        ("period", device.configured_period or device.period),
+        ("period", device.expected_period or device.period),
     )
 
 

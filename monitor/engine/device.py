@@ -52,6 +52,7 @@ class Device:
         "refused_share",
         "refused_an_hour",
         "lost_share",
+        "told_period",
     )
     __slots__ = (*KEPT, "configured_period", "given", "name", "own")
 
@@ -74,6 +75,19 @@ class Device:
         self.refused_an_hour = 0.0
         #: Share of its polls that brought nothing, over ten minutes or so.
         self.lost_share = 0.0
+        #: Seconds between two polls that somebody asked for; None: as configured.
+        self.told_period: float | None = None
+
+    @property
+    def expected_period(self) -> float | None:
+        """How often it is polled, as far as anybody said."""
+        return self.configured_period if self.told_period is None else self.told_period
+
+    def tell_period(self, seconds: float | None) -> None:
+        """From now on it is polled this often; None: as configured. Slower is no lost poll."""
+        self.told_period = seconds
+        self.period = self.expected_period or UNKNOWN_PERIOD
+        self.limit = max(STALE_SECONDS, STALE_PERIODS * self.period)
 
     def silent(self, now: float) -> bool:
         """True where it should have spoken long ago; `since` stands for one never heard.
@@ -97,8 +111,9 @@ class Device:
             self.refused_share += REFUSED_FOLLOW * (share - self.refused_share)
             self.refused_an_hour += self.refused
             self.values = self.refused = 0
-        if self.configured_period is not None and self.up:
-            lost = 1.0 - self.configured_period / self.period
+        expected = self.expected_period
+        if expected is not None and self.up:
+            lost = 1.0 - expected / self.period
             self.lost_share += LOST_FOLLOW * (lost - self.lost_share)
 
     @property
@@ -132,7 +147,7 @@ class Device:
             if interval > longest:
                 interval = longest
             period = self.period + PERIOD_SHARE * (interval - self.period)
-            configured = self.configured_period
+            configured = self.expected_period
             if configured is not None and period < configured:
                 period = configured
             if period != self.period:

@@ -40,7 +40,7 @@ from monitor.engine.state import Json, dump, restore
 
 #: Changes with every state that an older engine could not read, or an older state that this one
 #: could not.
-STATE_VERSION: Final = 5
+STATE_VERSION: Final = 6
 #: Devices are looked at this often, what is slow once a minute, in seconds of the inputs.
 LOOK_SECONDS: Final = 1.0
 MINUTE_SECONDS: Final = 60.0
@@ -213,8 +213,13 @@ class Engine:
     def _command(self, command: Command) -> None:
         if self.seconds is None or command.seconds > self.seconds:
             self._pass(command.seconds)
-        carry_out(command, self._panels(), self.banks, self.journal)
+        carry_out(command, self._panels(), self.banks, self.alignment.devices, self.journal)
         self._shelved = any(panel.shelved for panel in self._panels())
+
+    def told_period(self, device: str) -> float | None:
+        """Seconds between two polls that were asked for; None where none were."""
+        found = self.alignment.devices.get(device)
+        return found.told_period if found is not None else None
 
     def _set_reason(self, device: Device, reason: str, seconds: float) -> None:
         """Another reason for the same silence, or what is wrong with a device that answers."""

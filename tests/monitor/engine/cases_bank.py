@@ -30,6 +30,10 @@ def warmed(
     return watch
 
 
+def stored(chemistry: str, soc: float) -> BankWatch:
+    return watched(chemistry, bank_keys={"laid_up": True}, soc=soc)
+
+
 def overloaded(amps: float, **ratings: float) -> BankWatch:
     return watched(bank_keys=ratings, amps=amps)
 
@@ -69,6 +73,9 @@ CASES: Final[dict[str, tuple[Case, Case]]] = {
         # a bank that is heated in hard frost
         lambda: warmed(*[12] * 8, ambient=-22.0),
     ),
+    # 0.70 give or take 0.03 may be no more than 0.73; 0.74 may be 0.77.
+    "stored-too-low": (lambda: stored("agm", 0.70), lambda: stored("agm", 0.74)),
+    "stored-too-full": (lambda: stored("lfp", 0.90), lambda: stored("lfp", 0.82)),
     "discharge-current-high": (lambda: watched(amps=-230.0), lambda: watched(amps=-210.0)),
     "cable-overloaded": (
         lambda: overloaded(-110.0, cable_amps=100.0),
