@@ -87,7 +87,7 @@ class Board:
 
     def tell(self, action: Action, target: str, note: str = "", seconds: float = 0.0) -> None:
         command = Command(seconds, "ann", action, target, note)
-        carry_out(command, self.panels, [], self.journal)
+        carry_out(command, self.panels, [], {}, self.journal)
         self.events += self.journal.take()
 
     def told(self, key: str) -> list[str]:
