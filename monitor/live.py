@@ -30,6 +30,7 @@ from monitor.engine.engine import Engine, StateError
 from monitor.engine.explain import Part
 from monitor.engine.snapshot import Event, EventKind, Snapshot
 from monitor.engine.state import Json
+from monitor.entries import Entries
 from monitor.kept_events import KEPT
 from monitor.kept_state import (
     KeptState,
@@ -61,6 +62,9 @@ TOOL: Final = "ampwright"
 
 #: How often what was learned is kept; it changes slowly.
 _SAVE_SECONDS: Final = 600.0
+
+#: How often entries of the log are looked for.
+_ENTRIES_SECONDS: Final = 5.0
 
 T = TypeVar("T")
 
@@ -107,7 +111,8 @@ class Live:
 
     Raises `SettingsError` where a device cannot be made and `CaptureError` where the capture
     cannot; opens nothing else before `start`. `monotonic` and `wall` are the clocks, `free`
-    tells how much room a directory's disk has; `adapters` stand in for those of the configuration
+    tells how much room a directory's disk has; `entries` is the folder in which entries of the log
+    wait; `adapters` stand in for those of the configuration
     in tests.
     """
 
@@ -121,6 +126,7 @@ class Live:
         state_path: Path | None = None,
         raw_frames: bool = False,
         adapters: list[Adapter] | None = None,
+        entries: Path | None = None,
         refresh_seconds: float = 0.25,
         monotonic: Callable[[], float] = time.monotonic,
         wall: Callable[[], float] = time.time,
@@ -150,6 +156,8 @@ class Live:
         self.last_words = ""
         self._thrifty, self._thrift = Thrifty(config.site, config.computer), Thrift()
         self._next_thrift = self.now()
+        self._entries = Entries(entries) if entries is not None else None
+        self._next_entries = self.now()
         #: Devices that have neither given a reading nor said why not.
         self.awaited = {adapter.name for adapter in self._adapters}
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -282,6 +290,11 @@ class Live:
             room = self._disk.look(now) if self._disk is not None else None
             if room is not None:
                 self._take(room)
+            if self._entries is not None and now >= self._next_entries:
+                self._next_entries = now + _ENTRIES_SECONDS
+                for commands in self._entries.take(self._wall()):
+                    for command in commands:
+                        self._take(dataclasses.replace(command, seconds=now))
             if now >= self._next_thrift and not self._thrifty.idle:
                 self._next_thrift = now + LOOK_SECONDS
                 self._be_thrifty(now)

@@ -23,6 +23,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from monitor.commands.screens import ended_well, leaving, run_until_told
+    from monitor.entries import entries_folder
     from monitor.live import Live
     from monitor.notify import notifying
 
@@ -32,6 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
         capture_path=arguments.out,
         state_path=arguments.state,
         raw_frames=arguments.raw,
+        entries=entries_folder(),
     )
     print(f"recording into {arguments.out}; end with Ctrl-C", file=sys.stderr)
     with leaving(live, config):

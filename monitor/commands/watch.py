@@ -20,6 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from monitor.commands.screens import leaving, watch
+    from monitor.entries import entries_folder
     from monitor.live import Live
     from monitor.notify import notifying
 
@@ -29,6 +30,7 @@ def run(arguments: argparse.Namespace) -> int:
         capture_path=arguments.capture,
         state_path=arguments.state,
         raw_frames=arguments.raw,
+        entries=entries_folder(),
     )
     with leaving(live, config), notifying(live, config.notify):
         return watch(live, arguments, bell=config.notify.bell)
