@@ -19,6 +19,7 @@ from adapters.checked_toml import shown
 from monitor.bank import Bank, Link, Override, Protection, SetPoints, Site, Source, SourceKind
 from monitor.config_computer import Computer, drawing, lay_up_overrides, read_computer
 from monitor.config_devices import DeviceConfig, Find, bank_of, find_beside, read_devices, read_text
+from monitor.config_history import History, read_history
 from monitor.config_keys import (
     BANK,
     PROTECTION,
@@ -58,6 +59,7 @@ class Config:
     descriptions: Mapping[str, str] = field(default_factory=dict)
     notify: Notify = field(default_factory=Notify)
     computer: Computer = field(default_factory=Computer)
+    history: History = field(default_factory=History)
 
 
 def load_config(path: FilePath | str) -> Config:
@@ -90,6 +92,9 @@ def parse_config(
     devices = read_devices(top.get("devices", {}), known_banks, sources, look, problems)
     notify = read_notify(top.get("notify", {}), problems)
     computer = read_computer(top, top.get("banks", {}), problems)
+    history = read_history(
+        top.get("history", {}), problems, FilePath(name).parent, site.get("longitude")
+    )
     overrides = lay_up_overrides(computer)
     overrides += read_limits(top.get("limits", {}), ("limits",), problems)
     overrides += _overrides(top, problems)
@@ -107,7 +112,7 @@ def parse_config(
         for device in devices
         if device.settings.description is not None
     }
-    return Config(name, text, built, devices, texts, notify, computer)
+    return Config(name, text, built, devices, texts, notify, computer, history)
 
 
 _TOML_PLACE: Final = re.compile(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", re.S)

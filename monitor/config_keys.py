@@ -219,6 +219,7 @@ TOP: Final[Mapping[str, Key]] = {
     "notify": table("a table [notify]"),
     "computer": table("a table [computer]"),
     "lay_up": table("a table [lay_up]"),
+    "history": table("a table [history]"),
 }
 
 SITE: Final[Mapping[str, Key]] = {

@@ -21,6 +21,7 @@ from monitor.config import ConfigError
 from monitor.engine.snapshot import Event
 from monitor.engine.state import Json
 from monitor.kept_events import documents, events_of
+from replay.writer import sync_directory
 
 #: Changes with the file around the engine's state; that has a version of its own.
 FORMAT_VERSION: Final = 2
@@ -33,12 +34,18 @@ class UnusableStateError(Exception):
 @dataclass(frozen=True, slots=True)
 class KeptState:
     """The engine's state at feed time `seconds`, when the wall clock showed `wall`, and the
-    journal's newest events up to then."""
+    journal's newest events up to then.
+
+    `recorded` is the capture that was being written and the number of the newest row that the
+    state has taken in: whatever stands behind it there is to be taken in before going on. `book`
+    is the memory of the record's own book at that row."""
 
     engine: Json
     seconds: float
     wall: float
     events: tuple[Event, ...] = ()
+    recorded: tuple[str, int] | None = None
+    book: Json | None = None
 
     def resume_at(self, wall: float) -> float:
         """Feed time to go on from: later by what the wall clock says was missed, if it can."""
@@ -62,7 +69,14 @@ def load_state(path: Path) -> KeptState | None:
         version = kept["version"]
         digest = kept.get("digest")
         events = events_of(kept.get("events", ()))
-        state = KeptState(kept["engine"], float(kept["seconds"]), float(kept["wall"]), events)
+        state = KeptState(
+            kept["engine"],
+            float(kept["seconds"]),
+            float(kept["wall"]),
+            events,
+            _recorded(kept.get("recorded")),
+            kept.get("book"),
+        )
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise UnusableStateError("expected a state file, found something else") from None
     if version != FORMAT_VERSION:
@@ -72,10 +86,21 @@ def load_state(path: Path) -> KeptState | None:
     return state
 
 
+def _recorded(found: object) -> tuple[str, int] | None:
+    match found:
+        case None:
+            return None
+        case [str(name), int(row)]:
+            return name, row
+    raise ValueError("recorded should be a name and a number")
+
+
 def _digest(state: KeptState) -> str:
     document = [state.seconds, state.wall, state.engine]
     if state.events:  # files of before the journal was kept have none
         document.append(documents(state.events))
+    if state.recorded is not None:  # nor do those that no capture goes with
+        document.append([*state.recorded, state.book])
     return hashlib.sha256(json.dumps(document, sort_keys=True).encode()).hexdigest()
 
 
@@ -107,9 +132,12 @@ def save_state(path: Path, state: KeptState) -> None:
         "events": documents(state.events),
         "engine": state.engine,
     }
+    if state.recorded is not None:
+        document |= {"recorded": list(state.recorded), "book": state.book}
     beside = path.with_name(path.name + ".new")
     with beside.open("w", encoding="utf-8") as file:
         json.dump(document, file, allow_nan=False)
         file.flush()
         os.fsync(file.fileno())
     beside.replace(path)
+    sync_directory(path.absolute().parent)

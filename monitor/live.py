@@ -5,8 +5,9 @@ stalls never stalls acquisition, and a port that blocks never freezes a screen. 
 to the capture first and to the engine second, so that a recording always holds whatever the
 engine has ever seen.
 
-Time inside a feed begins at zero, or goes on from the state it was given. The wall clock is only
-ever compared with it: a jump of more than half a second is itself an input.
+Time inside a feed begins at zero, or goes on from the state or the record it was given
+(`monitor.beginning`). The wall clock is only ever compared with it: a jump of more than half a
+second is itself an input.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import dataclasses
+import math
 import threading
 import time
 from collections.abc import AsyncIterator, Callable
@@ -23,36 +25,31 @@ from typing import Final, TypeVar
 from adapters.adapter import Adapter, Frame, unheard
 from adapters.reading import Action, Command, Input, LinkState, OwnLink, Reading, Tick
 from adapters.supervise import supervise
-from monitor.bank import Site
+from monitor.beginning import Clocks, begin, begin_history
+from monitor.commit_policy import AT_ONCE, commit_seconds
 from monitor.config import Config
 from monitor.disk_room import DiskRoom, free_bytes
-from monitor.engine.engine import Engine, StateError
+from monitor.engine.engine import Engine
 from monitor.engine.explain import Part
-from monitor.engine.snapshot import Event, EventKind, Snapshot
-from monitor.engine.state import Json
+from monitor.engine.snapshot import Event, Snapshot
 from monitor.entries import Entries
+from monitor.history.keeper import Kept
+from monitor.history.worker import Worker
+from monitor.history.writing import HistoryWriter
 from monitor.kept_events import KEPT
-from monitor.kept_state import (
-    KeptState,
-    UnusableStateError,
-    load_state,
-    save_state,
-    set_aside,
-)
+from monitor.kept_state import KeptState, save_state
 from monitor.showing import Showing
-from monitor.software import software
 from monitor.thrift import LOOK_SECONDS, Thrift, Thrifty
 from monitor.trend import Trend
-from replay.capture import CaptureWriter, Closing, Header
-from replay.record import CLOCK_JUMP_SECONDS, TICK_SECONDS
+from monitor.wall_clock import boot_id
+from replay.capture import CaptureWriter, Closing
+from replay.record import TICK_SECONDS
 
 #: The longest a device may take to let go when the feed stops, before it is left behind.
 _FAREWELL_SECONDS: Final = 3.0
 
-#: What must be on disk at once; everything else waits for the commit interval.
-_COMMIT_AT_ONCE: Final = frozenset(
-    {EventKind.ALARM, EventKind.STAGE, EventKind.COMMAND, EventKind.LINK}
-)
+#: How often it is asked how long a row may wait.
+_PACE_SECONDS: Final = 5.0
 
 #: Between two looks at the clock; a wait may end a hair before its time.
 _SHORTEST_WAIT_SECONDS: Final = 0.01
@@ -72,10 +69,14 @@ T = TypeVar("T")
 class Intake:
     """The one way in: capture first, engine second. Called from one thread."""
 
-    def __init__(self, showing: Showing, writer: CaptureWriter | None = None) -> None:
+    def __init__(
+        self, showing: Showing, writer: CaptureWriter | HistoryWriter | None = None
+    ) -> None:
         self._showing = showing
         self._writer = writer
+        self._record = writer if isinstance(writer, HistoryWriter) else None
         self._trouble: str | None = None
+        self._paced = -math.inf
 
     def take(self, value: Input) -> tuple[Event, ...]:
         events = self._take(value)
@@ -89,14 +90,26 @@ class Intake:
             self._writer.frame(frame)
 
     def _take(self, value: Input) -> tuple[Event, ...]:
-        if self._writer is not None:
-            self._writer.append(value)
+        writer = self._writer
+        if writer is None:
+            return self._showing.step(value)
+        writer.append(value)
         events = self._showing.step(value)
-        if self._writer is not None and any(event.kind in _COMMIT_AT_ONCE for event in events):
-            self._writer.commit()
+        if self._record is not None:
+            self._record.worked(value, events)
+        if any(event.kind in AT_ONCE for event in events):
+            writer.commit()
+            self._paced = -math.inf
+        if abs(value.seconds - self._paced) >= _PACE_SECONDS:
+            self._paced = value.seconds
+            showing = self._showing
+            looks = ((bank, showing.glance(bank.id)) for bank in showing.site.banks)
+            writer.commit_seconds = commit_seconds(looks)
         return events
 
-    def _watch_recorder(self, writer: CaptureWriter, seconds: float) -> tuple[Event, ...]:
+    def _watch_recorder(
+        self, writer: CaptureWriter | HistoryWriter, seconds: float
+    ) -> tuple[Event, ...]:
         """A disk that refuses is a link that went down: the display goes on and says so."""
         trouble, before = writer.trouble, self._trouble
         self._trouble = trouble
@@ -110,10 +123,12 @@ class Live:
     """A feed from the devices of a configuration.
 
     Raises `SettingsError` where a device cannot be made and `CaptureError` where the capture
-    cannot; opens nothing else before `start`. `monotonic` and `wall` are the clocks, `free`
-    tells how much room a directory's disk has; `entries` is the folder in which entries of the log
-    wait; `adapters` stand in for those of the configuration
-    in tests.
+    cannot; opens nothing else before `start`. With `history_path` everything goes into the record
+    of that directory, kept as `config.history` says, and goes on where it ended; `capture_path` is
+    a single capture instead. `entries` is the folder in which entries of the log wait. `monotonic`
+    and `wall` are the clocks, `boot` names this start of the machine, `free` tells how much room a
+    directory's disk has; `adapters` stand in for those of the configuration in tests, `worker` for
+    the thread beside.
     """
 
     player: None = None
@@ -123,6 +138,7 @@ class Live:
         config: Config,
         *,
         capture_path: Path | None = None,
+        history_path: Path | None = None,
         state_path: Path | None = None,
         raw_frames: bool = False,
         adapters: list[Adapter] | None = None,
@@ -131,25 +147,33 @@ class Live:
         monotonic: Callable[[], float] = time.monotonic,
         wall: Callable[[], float] = time.time,
         free: Callable[[Path], int] = free_bytes,
+        boot: str | None = None,
+        worker: Worker | None = None,
     ) -> None:
         self.site = config.site
         self.refresh_seconds = refresh_seconds
         self.closing: Closing | None = None
         self.failure: Exception | None = None
         self._monotonic, self._wall = monotonic, wall
-        self._state_path = state_path
-        kept, self._showing, self._notice = _take_up(config.site, state_path)
-        #: Events up to this number are those of earlier runs.
-        self.earlier = kept.events[-1].number if kept is not None and kept.events else 0
-        self._shift = (kept.resume_at(wall()) if kept is not None else 0.0) - monotonic()
-        state = kept.engine if kept is not None else None
         self._adapters = adapters if adapters is not None else self._build(config, raw_frames)
-        self._offset = self._wall_offset()
-        self._writer = (
-            CaptureWriter(capture_path, self._header(config, state)) if capture_path else None
-        )
+        clocks = Clocks(monotonic, wall, boot_id() if boot is None else boot)
+        if history_path is not None:
+            begun = begin_history(
+                config, clocks, history_path, state_path, free=free, worker=worker
+            )
+        else:
+            begun = begin(config, clocks, state_path, capture_path)
+        self._showing, self._shift, self._clock = begun.showing, begun.shift, begun.clock
+        self._writer, self._state_path = begun.writer, begun.state_path
+        self._notices = begun.notices
+        before = self._showing.events(0)
+        #: Events up to this number are those of earlier runs.
+        self.earlier = before[-1].number if before else 0
         self._intake = Intake(self._showing, self._writer)
-        kept_at = capture_path or state_path
+        self._record = self._writer if isinstance(self._writer, HistoryWriter) else None
+        if self._record is not None:
+            self._record.tell_thinned = self._tell_thinned
+        kept_at = self._writer.path if self._writer is not None else self._state_path
         self._disk = DiskRoom(kept_at.absolute().parent, free) if kept_at else None
         self._heard = self._saved = self.now()
         #: Why it came to its own end, in words; empty where somebody else ended it.
@@ -216,9 +240,9 @@ class Live:
     async def acquire(self) -> None:
         """Poll every device until told to stop: what the thread does, in its own loop."""
         self._loop = asyncio.get_running_loop()
-        self._take(Tick(self.now(), self._offset))
-        if self._notice:
-            self._take(Command(self.now(), TOOL, Action.NOTE, str(self._state_path), self._notice))
+        self._take(Tick(self.now(), self._clock.offset))
+        for notice in self._notices:
+            self._take(Command(self.now(), TOOL, Action.NOTE, str(self._state_path), notice))
         tasks = [
             asyncio.create_task(supervise(adapter, self.now, self._hear, pace=self._pace))
             for adapter in self._adapters
@@ -240,6 +264,8 @@ class Live:
         if self._writer is not None:
             self.closing = self._writer.close()
         self._save()
+        if self._record is not None:
+            self._record.release()
 
     def _work(self, ready: threading.Event) -> None:
         async def main() -> None:
@@ -278,18 +304,21 @@ class Live:
             await asyncio.sleep(
                 max(self._heard + TICK_SECONDS - self.now(), _SHORTEST_WAIT_SECONDS)
             )
-            now, offset = self.now(), self._wall_offset()
-            if abs(offset - self._offset) > CLOCK_JUMP_SECONDS:
-                self._offset = offset
-                self._take(Tick(now, offset))
+            now = self.now()
+            if self._clock.look():
+                self._take(Tick(now, self._clock.offset))
             elif now - self._heard >= TICK_SECONDS:
                 self._take(Tick(now))
             if now - self._saved >= _SAVE_SECONDS:
                 self._saved = now
                 self._save()
+                if self._record is not None:
+                    self._record.note()
             room = self._disk.look(now) if self._disk is not None else None
             if room is not None:
                 self._take(room)
+                if self._record is not None and not room.up:
+                    self._record.look_after(now)
             if self._entries is not None and now >= self._next_entries:
                 self._next_entries = now + _ENTRIES_SECONDS
                 for commands in self._entries.take(self._wall()):
@@ -318,8 +347,13 @@ class Live:
             self._take(Command(now, TOOL, Action.NOTE, "", f"last words: {self.last_words}"))
             self._stopping.set()
 
-    def _wall_offset(self) -> float:
-        return self._wall() - self.now()
+    def _tell_thinned(self, kept: Kept) -> None:
+        """Older days were thinned because there was no room: said in the journal."""
+        words = (
+            f"no room: {len(kept.for_room)} older segments of the record were thinned, "
+            f"from {kept.for_room[0]:05d} to {kept.for_room[-1]:05d}"
+        )
+        self._in_loop(lambda: self._take(Command(self.now(), TOOL, Action.NOTE, "", words)))
 
     def _build(self, config: Config, raw_frames: bool) -> list[Adapter]:
         return [
@@ -336,35 +370,19 @@ class Live:
 
         return take
 
-    def _header(self, config: Config, state: Json | None) -> Header:
-        return Header(
-            config=config.text,
-            descriptions=config.descriptions,
-            state=state,
-            software=software(),
-            wall_offset=self._offset,
-            origin="measured",
-        )
-
     def _save(self) -> None:
-        """Keep what was learned. A disk that refuses has already been told of by the recorder,
-        or will be when the feed starts again; the display goes on."""
+        """Keep what was learned, after the rows that taught it. A disk that refuses has already
+        been told of by the recorder, or will be when the feed starts again; the display goes on."""
         if self._state_path is None:
             return
+        recorded = book = None
+        if self._writer is not None:
+            if not self._finished:
+                self._writer.commit()
+            recorded = self._writer.recorded()
+        if self._record is not None:
+            book = self._record.book.memory()
         engine, events = self._showing.state(), self._showing.events(0)
-        state = KeptState(engine, self.now(), self._wall(), events[-KEPT:])
+        state = KeptState(engine, self.now(), self._wall(), events[-KEPT:], recorded, book)
         with contextlib.suppress(OSError):
             save_state(self._state_path, state)
-
-
-def _take_up(site: Site, path: Path | None) -> tuple[KeptState | None, Showing, str]:
-    """The state kept there and the engine that goes on from it; a line where it was set aside."""
-    if path is None:
-        return None, Showing(site), ""
-    try:
-        kept = load_state(path)
-        if kept is None:
-            return None, Showing(site), ""
-        return kept, Showing(site, kept.engine, kept.events), ""
-    except (UnusableStateError, StateError) as error:
-        return None, Showing(site), set_aside(path, str(error))

@@ -25,6 +25,8 @@ class Header:
     `software` the version that recorded. `wall_offset` is Unix time minus monotonic seconds at
     the start, None where the clock could not be believed. `origin` says how the figures came
     about ("measured", "simulated", "imported from ..."), `notes` what was done to the file since.
+    `segment` is there where the capture is one piece of a longer record: its number, the start of
+    the machine it was made in, and what else whoever keeps the record needs to go on.
     """
 
     config: str = ""
@@ -35,6 +37,7 @@ class Header:
     title: str = ""
     origin: str = ""
     notes: tuple[str, ...] = ()
+    segment: Mapping[str, object] | None = None
     version: tuple[int, int] = FORMAT_VERSION
 
 
@@ -52,6 +55,7 @@ def header_row(header: Header) -> Row:
         "origin": header.origin,
         "notes": list(header.notes),
         "wall_offset": header.wall_offset,
+        **({} if header.segment is None else {"segment": dict(header.segment)}),
         "config": header.config,
         "descriptions": dict(header.descriptions),
         "state": None if header.state is None else dict(header.state),
@@ -71,12 +75,13 @@ def header_from_row(row: Row) -> Header:
     return Header(
         config=_text(row, "config"),
         descriptions=_texts(row, "descriptions"),
-        state=_state(row),
+        state=_object(row, "state"),
         software=_text(row, "software"),
         wall_offset=_offset(row),
         title=_text(row, "title"),
         origin=_text(row, "origin"),
         notes=_notes(row),
+        segment=_object(row, "segment"),
         version=version,
     )
 
@@ -107,10 +112,10 @@ def _texts(row: Row, key: str) -> dict[str, str]:
     return found
 
 
-def _state(row: Row) -> dict[str, object] | None:
-    found = row.get("state")
+def _object(row: Row, key: str) -> dict[str, object] | None:
+    found = row.get(key)
     if found is not None and not isinstance(found, dict):
-        raise RowError("the header's state should be an object or null")
+        raise RowError(f"the header's {key} should be an object or null")
     return found
 
 

@@ -21,7 +21,7 @@ from replay.header import (
     header_from_row,
     looks_like_header,
 )
-from replay.rows import Recorded, Row, RowError, from_row
+from replay.rows import SUMMARY, Recorded, Row, RowError, from_row
 from replay.sealed_lines import (
     GZIP_MAGIC,
     Blocks,
@@ -106,10 +106,12 @@ class Capture:
         """Every raw frame, in the order in which it was recorded."""
         return (value for value in self.recorded() if isinstance(value, Frame))
 
-    def recorded(self) -> Iterator[Recorded]:
-        """Inputs and frames together, as they were recorded."""
+    def recorded(self, after: int = 0) -> Iterator[Recorded]:
+        """Inputs and frames together, as they were recorded; those numbered above `after`."""
         problems = self.problems = Problems()
-        for row in sound_rows(self.path, problems):
+        for row in sound_rows(self.path, problems, after):
+            if row.get("k") == SUMMARY:
+                continue
             try:
                 value, unknown = from_row(row)
             except RowError:
@@ -151,8 +153,9 @@ def open_capture(path: str | os.PathLike[str]) -> Capture:
         raise CaptureError(f"{where}: line 1: {error}; {_NOT_OURS}") from None
 
 
-def sound_rows(path: Path, problems: Problems) -> Iterator[Row]:
-    """Every row after the header that proves itself; what does not is counted in `problems`."""
+def sound_rows(path: Path, problems: Problems, after: int = 0) -> Iterator[Row]:
+    """Every row after the header that proves itself and is numbered above `after`; what does not
+    prove itself is counted in `problems`."""
     last = 0
     blocks = Blocks(path)
     for number, (data, whole) in enumerate(raw_lines(blocks)):
@@ -171,7 +174,8 @@ def sound_rows(path: Path, problems: Problems) -> Iterator[Row]:
             continue
         problems.missing += found - last - 1
         last = found
-        yield row
+        if found > after:
+            yield row
     problems.gzip_cut = not blocks.whole
 
 

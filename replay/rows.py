@@ -7,6 +7,7 @@ A row is a small JSON-able dict. `k` names its kind, `t` is monotonic seconds, `
     tick      w: Unix time minus monotonic seconds, left out where nothing changed
     command   who, do: the action, to: the target, note: left out when empty
     frame     tx: true for bytes sent, b: the bytes in hex
+    summary   of: what a finished segment amounts to, the last row of it; no input (`replay.seal`)
 
 Figures come back bit for bit: JSON writes the shortest text that reads back as the same float. A
 figure that is not finite stands as a list of one word (["nan"], ["inf"], ["-inf"]), since JSON has
@@ -28,6 +29,12 @@ from adapters.reading import Action, Channel, Command, Input, LinkState, Quantit
 #: Version of the rows and of the header: a change in the first number cannot be read by older
 #: software, a change in the second only adds.
 FORMAT_VERSION: Final = (1, 0)
+
+#: Segments of a record: since then there are summaries, and a segment in the header.
+SEGMENT_VERSION: Final = (1, 1)
+
+#: The kind of the row that ends a sealed segment.
+SUMMARY: Final = "summary"
 
 Row = dict[str, object]
 Recorded = Input | Frame

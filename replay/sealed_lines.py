@@ -10,7 +10,8 @@ neighbours are unaffected. CRC-32 finds every error burst up to 32 bits and miss
 once in 2**32 (the mathematics of the code).
 
 Reading copes with plain and gzip files (told apart by their first bytes, never by name) and gives
-back whatever a truncated gzip file still holds.
+back whatever a truncated or damaged gzip file still holds: a file written as many gzip frames
+one after the other loses no more than the frame that is damaged.
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ LONGEST_LINE: Final = 16 * 1024 * 1024
 
 _BLOCK: Final = 256 * 1024
 GZIP_MAGIC: Final = b"\x1f\x8b"
+#: How a frame of ours begins: gzip, deflate, no flags and no time (RFC 1952).
+_FRAME_START: Final = GZIP_MAGIC + b"\x08\x00\x00\x00\x00\x00"
 _GZIP: Final = 31  # zlib: a gzip wrapper, the largest window
 _SEAL: Final = b',"crc":"'
 _SEAL_BYTES: Final = len(_SEAL) + 8 + len(b'"}')
@@ -92,20 +95,42 @@ class Blocks:
 
     def _gunzipped(self, head: bytes, file: BinaryIO) -> Iterator[bytes]:
         inflate = zlib.decompressobj(wbits=_GZIP)
+        frame = b""  # what was read of the frame at hand, to look for the next one if it breaks
         while head:
+            frame = (frame + head)[-_BLOCK:]
             try:
                 piece = inflate.decompress(head)
             except zlib.error:
                 self.whole = False
-                return
+                # The line that broke off must not swallow the first one of the next frame.
+                yield b"\n"
+                head = _next_frame(frame, file)
+                inflate, frame = zlib.decompressobj(wbits=_GZIP), b""
+                continue
             if piece:
                 yield piece
             head = inflate.unused_data
             if inflate.eof and head:  # a gzip file may be several, one after the other
-                inflate = zlib.decompressobj(wbits=_GZIP)
+                inflate, frame = zlib.decompressobj(wbits=_GZIP), b""
             else:
                 head = file.read(_BLOCK)
-        self.whole = inflate.eof
+        self.whole = self.whole and inflate.eof
+
+
+def _next_frame(broken: bytes, file: BinaryIO) -> bytes:
+    """From where the next gzip frame seems to begin, after a broken one; empty where none does.
+
+    What merely looks like a beginning breaks at once and is passed over like this again.
+    """
+    rest = broken[1:]
+    while True:
+        at = rest.find(_FRAME_START)
+        if at >= 0:
+            return rest[at:]
+        more = file.read(_BLOCK)
+        if not more:
+            return b""
+        rest = rest[1 - len(_FRAME_START) :] + more
 
 
 def raw_lines(blocks: Iterable[bytes]) -> Iterator[RawLine]:

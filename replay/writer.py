@@ -9,6 +9,9 @@ A disk that refuses (full, read-only, gone) never stops the caller. Rows then wa
 every interval tries again, `trouble` says what is wrong in one line, and `close` tells how many
 rows were never written. What was acknowledged before stays: each attempt writes from the end of
 the last acknowledged line.
+
+`commit_seconds` may be changed at any time: whoever knows what is at stake says how long a row may
+wait. `go_on_with` takes up a capture that a kill or a power cut ended.
 """
 
 from __future__ import annotations
@@ -26,6 +29,7 @@ from adapters.reading import Input
 from replay.header import Header, header_row
 from replay.rows import Row, to_row
 from replay.sealed_lines import CaptureError, seal
+from replay.tail import Tail
 
 #: Seconds of rows a power cut may take (measured: 65 GB a year of writes to a card at 10 s).
 COMMIT_SECONDS: Final = 10.0
@@ -59,7 +63,22 @@ class CaptureWriter:
     def __init__(
         self, path: str | os.PathLike[str], header: Header, commit_seconds: float = COMMIT_SECONDS
     ) -> None:
-        self.path = Path(path)
+        self._begin(Path(path), commit_seconds)
+        self._file, self._size = _create(self.path, header)
+
+    @classmethod
+    def go_on_with(
+        cls, path: Path, tail: Tail, commit_seconds: float = COMMIT_SECONDS
+    ) -> CaptureWriter:
+        """Write on at the end of a capture, once what was torn there is cut off."""
+        writer = cls.__new__(cls)
+        writer._begin(path, commit_seconds)
+        writer._next_number = tail.last + 1
+        writer._file, writer._size = _reopen(path, tail)
+        return writer
+
+    def _begin(self, path: Path, commit_seconds: float) -> None:
+        self.path = path
         self.commit_seconds = commit_seconds
         self.trouble: str | None = None
         self._waiting: deque[bytes] = deque()
@@ -68,13 +87,21 @@ class CaptureWriter:
         self._dropped = 0
         self._committed_at: float | None = None
         self._tried_bytes = 0
-        self._file, self._size = _create(self.path, header)
         self._closed: Closing | None = None
 
     @property
     def waiting(self) -> int:
         """Rows that are not on disk yet."""
         return len(self._waiting)
+
+    @property
+    def last(self) -> int:
+        """The number of the newest row, on disk or waiting."""
+        return self._next_number - 1
+
+    def recorded(self) -> tuple[str, int]:
+        """Which capture it is, from anywhere, and its newest row."""
+        return str(self.path.absolute()), self.last
 
     @property
     def dropped(self) -> int:
@@ -168,6 +195,22 @@ def _create(path: Path, header: Header) -> tuple[int, int]:
         path.unlink(missing_ok=True)
         raise cannot_create(path, error) from None
     return file, len(first)
+
+
+def _reopen(path: Path, tail: Tail) -> tuple[int, int]:
+    try:
+        file = os.open(path, os.O_WRONLY | os.O_CLOEXEC)
+    except OSError as error:
+        raise cannot_create(path, error) from None
+    try:
+        os.ftruncate(file, tail.end)
+        if tail.unended:
+            _write_all(file, b"\n", tail.end)
+        _put_on_disk(file)
+    except OSError as error:
+        os.close(file)
+        raise cannot_create(path, error) from None
+    return file, tail.end + tail.unended
 
 
 def _write_all(file: int, data: bytes, offset: int) -> None:
