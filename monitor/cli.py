@@ -43,7 +43,8 @@ COMMANDS: Final = {
     "check": "check the configuration and try each device once",
     "devices": "what is plugged in, what can read it, and how well it is heard",
     "init": "write a configuration by answering questions",
-    "capture": "verify, repair, import or export a capture",
+    "history": "the record by days, charge cycles, months or segments",
+    "capture": "verify, repair, import or export a capture; look after a record",
 }
 
 _ABOUT: Final = """\

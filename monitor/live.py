@@ -349,9 +349,10 @@ class Live:
 
     def _tell_thinned(self, kept: Kept) -> None:
         """Older days were thinned because there was no room: said in the journal."""
+        thinned = sorted(set(kept.for_room))
         words = (
-            f"no room: {len(kept.for_room)} older segments of the record were thinned, "
-            f"from {kept.for_room[0]:05d} to {kept.for_room[-1]:05d}"
+            f"no room: {len(thinned)} older segments of the record were thinned, "
+            f"from {thinned[0]:05d} to {thinned[-1]:05d}"
         )
         self._in_loop(lambda: self._take(Command(self.now(), TOOL, Action.NOTE, "", words)))
 

@@ -46,7 +46,7 @@ _put_on_disk: Final[Callable[[int], None]] = getattr(os, "fdatasync", os.fsync)
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """How a recording ended: rows on disk, rows that never got there, and why."""
+    """How a recording ended: rows put on disk, rows that never got there, and why."""
 
     written: int
     lost: int
@@ -74,6 +74,7 @@ class CaptureWriter:
         writer = cls.__new__(cls)
         writer._begin(path, commit_seconds)
         writer._next_number = tail.last + 1
+        writer._there = tail.last
         writer._file, writer._size = _reopen(path, tail)
         return writer
 
@@ -84,6 +85,7 @@ class CaptureWriter:
         self._waiting: deque[bytes] = deque()
         self._waiting_bytes = 0
         self._next_number = 1
+        self._there = 0
         self._dropped = 0
         self._committed_at: float | None = None
         self._tried_bytes = 0
@@ -151,7 +153,7 @@ class CaptureWriter:
         if lost:
             why = trouble.split(" (", 1)[-1] if trouble else "the disk refused for a while)"
             trouble = f"{self.path}: {lost} rows were not written ({why}"
-        self._closed = Closing(self._next_number - 1 - lost, lost, trouble)
+        self._closed = Closing(self.last - self._there - lost, lost, trouble)
         self._waiting.clear()
         return self._closed
 

@@ -12,6 +12,7 @@ from monitor.mishaps import Refusal
 
 if TYPE_CHECKING:
     from monitor.config import Config
+    from monitor.config_history import History
 
 CONFIG_NAME: Final = "ampwright.toml"
 
@@ -69,6 +70,61 @@ def config_of(given: Path | None, *, devices: bool = True) -> Config:
             "[devices.shunt] or see the screen without one: ampwright demo"
         )
     return config
+
+
+def record_for(config: Config, capture: Path | None) -> Path | None:
+    """The record to write into: that of the configuration, unless a capture of its own is asked."""
+    return config.history.directory if capture is None else None
+
+
+def record_of(arguments: argparse.Namespace) -> History:
+    """The record that is asked for: that of `--directory`, else that of the configuration.
+
+    Where only a directory is named, days begin at midnight as the configuration has it, if any.
+    """
+    import dataclasses
+
+    from monitor.config_history import History
+
+    if arguments.directory is not None:
+        directory = arguments.directory
+        if not directory.is_dir():
+            raise Refusal(f"{directory}: expected the directory of a record, found none")
+        try:
+            history = config_of(arguments.config, devices=False).history
+        except Refusal:
+            history = History()
+        return dataclasses.replace(history, directory=directory)
+    config = config_of(arguments.config, devices=False)
+    if config.history.directory is None:
+        raise Refusal(
+            f"{config.name}: keeps no record; add a table [history] with "
+            'directory = "history", or name one with --directory'
+        )
+    if not config.history.directory.is_dir():
+        raise Refusal(
+            f"{config.history.directory}: nothing recorded yet; start with: ampwright record"
+        )
+    return config.history
+
+
+def day(text: str) -> str:
+    """A day as an option: 2026-03-14."""
+    import datetime
+
+    try:
+        return datetime.date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"expected a day as in 2026-03-14, found {text!r}"
+        ) from None
+
+
+def add_days(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--from", dest="first", type=day, metavar="DAY", help="the first day, as in 2026-03-14"
+    )
+    parser.add_argument("--to", dest="last", type=day, metavar="DAY", help="the last day")
 
 
 def on_a_terminal() -> bool:

@@ -76,6 +76,7 @@ class HistoryWriter:
         self.number = 0
         self._header = setting.header
         self._writer: CaptureWriter
+        self._written = 0
         self._roll_again = -math.inf
         self._looked = -math.inf
         #: Told when segments were thinned because there was no room; from the worker's thread.
@@ -142,7 +143,7 @@ class HistoryWriter:
         """Close the segment and tell the index; the next start goes on with it."""
         closing = self._writer.close()
         self.note()
-        return closing
+        return dataclasses.replace(closing, written=closing.written + self._written)
 
     def release(self) -> None:
         """Wait for what is being done beside, but not for long, and let others have the record."""
@@ -204,7 +205,7 @@ class HistoryWriter:
         except CaptureError:
             return
         self._writer.commit_seconds = before.commit_seconds
-        before.close()
+        self._written += before.close().written
         self._worker.do(lambda: self._keeper.seal(number, summary))
 
     def _new_header(self, number: int, book: Book) -> Header:
