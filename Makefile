@@ -4,7 +4,7 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check install install-test picture captures score score-faults healthy reference speed fast seeded slow clean help
+.PHONY: demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark seeded slow clean help
 
 help:
 	@echo 'make demo      open the dashboard on a capture that comes with it'
@@ -16,6 +16,7 @@ help:
 	@echo 'make healthy   a month of coaches in which nothing is wrong: what is cried'
 	@echo 'make speed     readings a second, split by room'
 	@echo 'make fast      compile a copy of the engine (needs a C compiler; nothing needs it)'
+	@echo 'make find-benchmark  how many meter readings it takes to find a register'
 	@echo 'make seeded    seeded mistakes that the quick suite must catch'
 	@echo 'make slow      everything that is marked slow'
 	@echo 'make picture   remake the picture of the screen in the README'
@@ -56,6 +57,9 @@ speed: .venv/installed-test
 fast: .venv/installed-test
 	@$(PIP) install --constraint constraints.txt mypy setuptools
 	$(BIN)/python -m tests.reference.fast
+
+find-benchmark: .venv/installed-test
+	$(BIN)/python -m tests.reference.find_benchmark
 
 seeded: .venv/installed-test
 	$(BIN)/python -m tests.seeded.run

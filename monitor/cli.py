@@ -42,6 +42,7 @@ COMMANDS: Final = {
     "notify": "try the command that tells you of alarms",
     "check": "check the configuration and try each device once",
     "devices": "what is plugged in, what can read it, and how well it is heard",
+    "find": "find the registers of an undocumented device with a meter",
     "init": "write a configuration by answering questions",
     "history": "the record by days, charge cycles, months or segments",
     "capture": "verify, repair, import or export a capture; look after a record",
