@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Iterable, Sequence
-from typing import Final, TypeVar
+from typing import Final, NamedTuple, TypeVar
 
 from monitor.history.days import Cycle, Day, Held, Month, Range
 from monitor.words.figures import span
@@ -16,27 +16,54 @@ WIDE: Final = 80
 
 R = TypeVar("R", Day, Cycle, Month)
 
-_DAY_HEAD: Final = (
-    "                    Ah       SOC %     volts        °C      hours in    full    ",
-    "day             in   out  low high  low  high  low high bulk  abs float   h  al",
+
+class Column(NamedTuple):
+    """Two lines of heading over cells of one width; the first column stands at the left."""
+
+    group: str
+    name: str
+    width: int
+
+
+_DAY: Final = (
+    Column("", "day", 10),
+    Column("Ah", "in", 7),
+    Column("", "out", 7),
+    Column("SOC %", "low", 6),
+    Column("", "high", 5),
+    Column("volts", "low", 6),
+    Column("", "high", 6),
+    Column("°C", "low", 4),
+    Column("", "high", 5),
+    Column("hours", "bulk", 6),
+    Column("in", "abs.", 5),
+    Column("", "flt.", 5),
+    Column("full", "h", 5),
+    Column("", "al", 3),
 )
 _STAGES: Final = ("bulk", "absorption", "float")
 
 
 def day_lines(days: Sequence[Day], columns: int) -> list[str]:
     """A table for each bank."""
-    return _by_bank(days, _DAY_HEAD, _day_wide, _day_narrow, columns)
+    return _by_bank(days, _DAY, _day_wide, _day_narrow, columns)
 
 
-def _day_wide(day: Day) -> str:
+def _day_wide(day: Day) -> tuple[str, ...]:
     hours = [day.stage_seconds.get(stage, 0.0) / 3600.0 for stage in _STAGES]
     return (
-        f"{_name(day):<11}{day.amp_hours_in:7.1f}{day.amp_hours_out:6.1f} "
-        f"{_percent(day.soc.low):>4}{_percent(day.soc.high):>5}"
-        f"{_number(day.volts.low, 6, 2)}{_number(day.volts.high, 6, 2)}"
-        f"{_number(day.celsius.low, 5, 0)}{_number(day.celsius.high, 5, 0)}"
-        f"{hours[0]:5.1f}{hours[1]:5.1f}{hours[2]:6.1f}{day.full_seconds / 3600.0:5.1f}"
-        f"{day.alarms:4d}"
+        _name(day),
+        _amp_hours(day.amp_hours_in),
+        _amp_hours(day.amp_hours_out),
+        _percent(day.soc.low),
+        _percent(day.soc.high),
+        _number(day.volts.low, 2),
+        _number(day.volts.high, 2),
+        _number(day.celsius.low, 0),
+        _number(day.celsius.high, 0),
+        *(f"{each:.1f}" for each in hours),
+        f"{day.full_seconds / 3600.0:.1f}",
+        f"{day.alarms}",
     )
 
 
@@ -55,20 +82,29 @@ def _day_narrow(day: Day) -> list[str]:
     ]
 
 
-_CYCLE_HEAD: Final = (
-    "                                        Ah           in /   lowest      °C",
-    "full at           to                 out      in     out    SOC %   low  high",
+_CYCLE: Final = (
+    Column("", "full at", 17),
+    Column("", "to", 17),
+    Column("Ah", "out", 8),
+    Column("", "in", 8),
+    Column("in /", "out", 7),
+    Column("lowest", "SOC %", 8),
+    Column("°C", "low", 6),
+    Column("", "high", 6),
 )
 
 
 def cycle_lines(cycles: Sequence[Cycle], columns: int, zone_seconds: float) -> list[str]:
-    def wide(cycle: Cycle) -> str:
-        until = "now, so far" if cycle.open else _moment(cycle.ended, zone_seconds)
-        began = _moment(cycle.began, zone_seconds)
+    def wide(cycle: Cycle) -> tuple[str, ...]:
         return (
-            f"{began:<17} {until:<16}{cycle.amp_hours_out:8.1f}{cycle.amp_hours_in:8.1f}"
-            f"{_ratio(cycle):>8}{_percent(cycle.lowest_soc):>9}"
-            f"{_number(cycle.celsius.low, 6, 0)}{_number(cycle.celsius.high, 6, 0)}"
+            _moment(cycle.began, zone_seconds),
+            "now, so far" if cycle.open else _moment(cycle.ended, zone_seconds),
+            _amp_hours(cycle.amp_hours_out),
+            _amp_hours(cycle.amp_hours_in),
+            _ratio(cycle),
+            _percent(cycle.lowest_soc),
+            _number(cycle.celsius.low, 0),
+            _number(cycle.celsius.high, 0),
         )
 
     def narrow(cycle: Cycle) -> list[str]:
@@ -80,26 +116,41 @@ def cycle_lines(cycles: Sequence[Cycle], columns: int, zone_seconds: float) -> l
             f"  lowest {_percent(cycle.lowest_soc)} %, {_pair(cycle.celsius, 1.0, 0)} °C",
         ]
 
-    return _by_bank(cycles, _CYCLE_HEAD, wide, narrow, columns)
+    return _by_bank(cycles, _CYCLE, wide, narrow, columns)
 
 
-_MONTH_HEAD: Final = (
-    "                     Ah  lowest  held      °C       usable Ah    share    milliohms",
-    "month  days cycl.   out   SOC %  full  low  high   and doubt  of label   and doubt",
+_MONTH: Final = (
+    Column("", "month", 7),
+    Column("", "days", 5),
+    Column("", "cycles", 7),
+    Column("Ah", "out", 7),
+    Column("lowest", "SOC %", 7),
+    Column("full", "% held", 7),
+    Column("°C", "low", 5),
+    Column("", "high", 5),
+    Column("usable Ah", "2 sd", 11),
+    Column("of", "label", 6),
+    Column("milliohms", "2 sd", 12),
 )
 
 
 def month_lines(found: Sequence[Month], columns: int) -> list[str]:
-    return _by_bank(found, _MONTH_HEAD, _month_wide, _month_narrow, columns)
+    return _by_bank(found, _MONTH, _month_wide, _month_narrow, columns)
 
 
-def _month_wide(month: Month) -> str:
+def _month_wide(month: Month) -> tuple[str, ...]:
     return (
-        f"{month.month}{month.days:4d}{month.cycles:6d}{month.amp_hours_out:7.0f}"
-        f"{_percent(month.lowest_soc):>7}{_percent(month.full_share):>6}"
-        f"{_number(month.celsius.low, 5, 0)}{_number(month.celsius.high, 6, 0)}"
-        f"{_doubtful(month.capacity, month.capacity_sd, 0):>12}"
-        f"{_share(month):>9}{_doubtful(month.milliohms, month.milliohms_sd, 1):>11}"
+        month.month,
+        f"{month.days}",
+        f"{month.cycles}",
+        f"{month.amp_hours_out:.0f}",
+        _percent(month.lowest_soc),
+        _percent(month.full_share),
+        _number(month.celsius.low, 0),
+        _number(month.celsius.high, 0),
+        _doubtful(month.capacity, month.capacity_sd, 0),
+        _share(month),
+        _doubtful(month.milliohms, month.milliohms_sd, 1),
     )
 
 
@@ -135,8 +186,8 @@ def segment_lines(held: Iterable[tuple[Held, int, tuple[str, ...]]], columns: in
 
 def _by_bank(
     rows: Sequence[R],
-    head: tuple[str, ...],
-    wide: Callable[[R], str],
+    table: tuple[Column, ...],
+    wide: Callable[[R], tuple[str, ...]],
     narrow: Callable[[R], list[str]],
     columns: int,
 ) -> list[str]:
@@ -145,11 +196,20 @@ def _by_bank(
     for bank in dict.fromkeys(row.bank for row in rows):
         lines += ["", bank] if lines else [bank]
         if columns >= WIDE:
-            lines += [line.rstrip() for line in head]
+            lines += [_row(table, tuple(one.group for one in table))]
+            lines += [_row(table, tuple(one.name for one in table))]
         for row in rows:
             if row.bank == bank:
-                lines += [wide(row)] if columns >= WIDE else narrow(row)
+                lines += [_row(table, wide(row))] if columns >= WIDE else narrow(row)
     return lines
+
+
+def _row(table: tuple[Column, ...], cells: tuple[str, ...]) -> str:
+    first, *rest = (
+        f"{cell:{'<' if place == 0 else '>'}{column.width}}"
+        for place, (column, cell) in enumerate(zip(table, cells, strict=True))
+    )
+    return "".join((first, *rest)).rstrip()
 
 
 def _name(day: Day) -> str:
@@ -167,8 +227,12 @@ def _percent(fraction: float | None) -> str:
     return "-" if fraction is None else f"{100.0 * fraction:.0f}"
 
 
-def _number(figure: float | None, width: int, digits: int) -> str:
-    return f"{'-':>{width}}" if figure is None else f"{figure:{width}.{digits}f}"
+def _number(figure: float | None, digits: int) -> str:
+    return "-" if figure is None else f"{figure:.{digits}f}"
+
+
+def _amp_hours(figure: float) -> str:
+    return f"{figure:.1f}" if figure < 1000.0 else f"{figure:.0f}"
 
 
 def _pair(found: Range, factor: float, digits: int) -> str:
