@@ -4,7 +4,7 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark seeded slow clean help
+.PHONY: demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark seeded slow faults soak clean help
 
 help:
 	@echo 'make demo      open the dashboard on a capture that comes with it'
@@ -18,6 +18,8 @@ help:
 	@echo 'make fast      compile a copy of the engine (needs a C compiler; nothing needs it)'
 	@echo 'make find-benchmark  how many meter readings it takes to find a register'
 	@echo 'make seeded    seeded mistakes that the quick suite must catch'
+	@echo 'make faults    kills, power cuts, torn files, full disks, clocks that lie: what is lost'
+	@echo 'make soak      a simulated year of recording: memory, files, bytes'
 	@echo 'make slow      everything that is marked slow'
 	@echo 'make picture   remake the picture of the screen in the README'
 	@echo 'make captures  remake the demonstration captures'
@@ -63,6 +65,13 @@ find-benchmark: .venv/installed-test
 
 seeded: .venv/installed-test
 	$(BIN)/python -m tests.seeded.run
+
+# The disks and power cuts want root; what cannot be made here is said in the table.
+faults: .venv/installed-test
+	$(BIN)/python -m tests.faults
+
+soak: .venv/installed-test
+	$(BIN)/python -m tests.faults.soak
 
 slow: .venv/installed-test
 	$(BIN)/python -m pytest -m slow
