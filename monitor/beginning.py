@@ -139,11 +139,17 @@ def _begin_history(
     keeper = Keeper(directory, config.history, free)
     writer = HistoryWriter(setting, showing, keeper, worker or Beside(), lambda: clock.offset, lock)
     if taken is not None and segment is not None and alike and taken.exact and not segment.sealed:
-        writer.go_on(segment, taken.header, taken.tail, book)
-    else:
-        number = max((each.number for each in held), default=0) + 1
-        fresh = Book(config.site, book.carry())
-        writer.begin(number, fresh, clocks.monotonic() + shift)
+        try:
+            writer.go_on(segment, taken.header, taken.tail, book)
+            return Beginning(showing, shift, clock, writer, state_path, notices + more)
+        except CaptureError:
+            pass  # the disk refuses; so it will the next segment, and that is told below
+    number = max((each.number for each in held), default=0) + 1
+    fresh, now = Book(config.site, book.carry()), clocks.monotonic() + shift
+    try:
+        writer.begin(number, fresh, now)
+    except CaptureError as error:
+        writer.wait(number, fresh, now, str(error))
     return Beginning(showing, shift, clock, writer, state_path, notices + more)
 
 

@@ -173,8 +173,9 @@ class Live:
         self._record = self._writer if isinstance(self._writer, HistoryWriter) else None
         if self._record is not None:
             self._record.tell_thinned = self._tell_thinned
-        kept_at = self._writer.path if self._writer is not None else self._state_path
-        self._disk = DiskRoom(kept_at.absolute().parent, free) if kept_at else None
+        kept_at = capture_path or self._state_path
+        kept_in = history_path or (kept_at.absolute().parent if kept_at else None)
+        self._disk = DiskRoom(kept_in, free) if kept_in else None
         self._heard = self._saved = self.now()
         #: Why it came to its own end, in words; empty where somebody else ended it.
         self.last_words = ""
@@ -188,6 +189,7 @@ class Live:
         self._thread: threading.Thread | None = None
         self._stopping = asyncio.Event()
         self._finished = False
+        self._work_told: str | None = None
 
     def now(self) -> float:
         """Feed time: monotonic seconds since the feed, or the state it goes on from, began."""
@@ -314,6 +316,7 @@ class Live:
                 self._save()
                 if self._record is not None:
                     self._record.note()
+                    self._tell_work(self._record)
             room = self._disk.look(now) if self._disk is not None else None
             if room is not None:
                 self._take(room)
@@ -346,6 +349,13 @@ class Live:
             self.last_words = self._thrift.last_words
             self._take(Command(now, TOOL, Action.NOTE, "", f"last words: {self.last_words}"))
             self._stopping.set()
+
+    def _tell_work(self, record: HistoryWriter) -> None:
+        """What the record could not do beside: a line in the journal, once."""
+        trouble, before = record.work_trouble, self._work_told
+        self._work_told = trouble
+        if trouble is not None and trouble != before:
+            self._take(Command(self.now(), TOOL, Action.NOTE, "", trouble))
 
     def _tell_thinned(self, kept: Kept) -> None:
         """Older days were thinned because there was no room: said in the journal."""

@@ -64,17 +64,21 @@ def segments(directory: Path) -> list[Segment]:
 
 def tidy(directory: Path) -> list[Path]:
     """Take away what writes that were cut short left: half files, and plain files whose sealed
-    form is there. For the owner of the record alone."""
+    form is there. For the owner of the record alone; a disk that refuses keeps them until it
+    does not."""
     kept = {segment.path for segment in segments(directory)}
     gone = [
         path
         for path in sorted(directory.iterdir())
         if _NAME.fullmatch(path.name.removesuffix(PART)) and path not in kept
     ]
-    for path in gone:
-        path.unlink(missing_ok=True)
-    if gone:
-        sync_directory(directory)
+    try:
+        for path in gone:
+            path.unlink(missing_ok=True)
+        if gone:
+            sync_directory(directory)
+    except OSError:
+        return []
     return gone
 
 

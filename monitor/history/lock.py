@@ -6,6 +6,7 @@ The lock is the system's own (`flock`): it goes with the process, however that e
 from __future__ import annotations
 
 import contextlib
+import errno
 import fcntl
 import os
 from pathlib import Path
@@ -22,7 +23,7 @@ class Lock:
     def __init__(self, directory: Path) -> None:
         path = directory / LOCK_NAME
         try:
-            self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+            self._file = _opened(path)
         except OSError as error:
             raise CaptureError(f"{path}: cannot be made ({error.strerror or error})") from None
         try:
@@ -43,3 +44,13 @@ class Lock:
         if self._file >= 0:
             os.close(self._file)
             self._file = -1
+
+
+def _opened(path: Path) -> int:
+    """To write into; on a disk that is read-only just now, to lock alone."""
+    try:
+        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+    except OSError as error:
+        if error.errno != errno.EROFS:
+            raise
+        return os.open(path, os.O_RDONLY | os.O_CLOEXEC)

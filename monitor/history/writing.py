@@ -2,8 +2,9 @@
 
 Takes the place of a single capture's writer. At the first input of a new day the segment is closed
 and another begun, whose header holds the state that the engine had just then, so that each day
-plays alone, bit for bit. What is finished is packed beside acquisition; a disk that refuses stops
-nothing, and the day goes on in the old segment until there is room for another.
+plays alone, bit for bit. What is finished is packed beside acquisition. A disk that refuses stops
+nothing: the day goes on in the old segment until there is room for another, and where not even
+the first can be begun that is tried again and again while everything else goes on.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from monitor.history.keeper import Keeper, Kept
 from monitor.history.lock import Lock
 from monitor.history.worker import Worker
 from monitor.showing import Showing
-from replay.capture import CaptureError, CaptureWriter, Closing, Header
+from replay.capture import COMMIT_SECONDS, CaptureError, CaptureWriter, Closing, Header
 from replay.rows import SEGMENT_VERSION
 from replay.segments import UNDATED, Segment, segment_path
 from replay.tail import Tail
@@ -52,7 +53,8 @@ class Setting:
 
 
 class HistoryWriter:
-    """Writes inputs and frames into the record of a directory, once `begin` or `go_on` was called.
+    """Writes inputs and frames into the record of a directory, once `begin` or `go_on` was called;
+    what comes before one of them succeeded is lost, and `trouble` says why.
 
     `offset` tells the wall clock's offset as it is believed now, None where it is not.
     """
@@ -75,7 +77,9 @@ class HistoryWriter:
         self.book: Book
         self.number = 0
         self._header = setting.header
-        self._writer: CaptureWriter
+        self._writer: CaptureWriter | None = None
+        self._refused: str | None = None
+        self._lost = 0
         self._written = 0
         self._roll_again = -math.inf
         self._looked = -math.inf
@@ -91,6 +95,7 @@ class HistoryWriter:
             label = day_of(seconds + offset, self._setting.zone_seconds) or UNDATED
         path = segment_path(self._setting.directory, number, label)
         self._writer = CaptureWriter(path, header)
+        self._refused = None
         self._header, self.number, self.book = header, number, book
 
     def go_on(self, segment: Segment, header: Header, tail: Tail, book: Book) -> None:
@@ -98,49 +103,59 @@ class HistoryWriter:
         self._writer = CaptureWriter.go_on_with(segment.path, tail)
         self._header, self.number, self.book = header, segment.number, book
 
+    def wait(self, number: int, book: Book, seconds: float, why: str) -> None:
+        """There is no room for a segment now: try again in a minute, and so on."""
+        self.number, self.book, self._refused = number, book, why
+        self._roll_again = seconds + _AGAIN_SECONDS
+
     # As a writer of a single capture.
 
     @property
-    def path(self) -> Path:
-        return self._writer.path
-
-    @property
-    def last(self) -> int:
-        return self._writer.last
+    def directory(self) -> Path:
+        return self._setting.directory
 
     @property
     def trouble(self) -> str | None:
-        return self._writer.trouble
+        return self._refused if self._writer is None else self._writer.trouble
 
     @property
     def waiting(self) -> int:
-        return self._writer.waiting
+        return 0 if self._writer is None else self._writer.waiting
 
     @property
     def commit_seconds(self) -> float:
-        return self._writer.commit_seconds
+        return COMMIT_SECONDS if self._writer is None else self._writer.commit_seconds
 
     @commit_seconds.setter
     def commit_seconds(self, seconds: float) -> None:
-        self._writer.commit_seconds = seconds
+        if self._writer is not None:
+            self._writer.commit_seconds = seconds
 
     def append(self, value: Input) -> None:
-        if self._over(value.seconds):
+        if self._writer is None:
+            self._try_again(value.seconds)
+        elif self._over(value.seconds):
             self._roll(value.seconds)
-        self._writer.append(value)
+        if self._writer is None:
+            self._lost += 1
+        else:
+            self._writer.append(value)
 
     def frame(self, frame: Frame) -> None:
-        self._writer.frame(frame)
+        if self._writer is not None:
+            self._writer.frame(frame)
 
-    def recorded(self) -> tuple[str, int]:
-        """Which segment it is, and its newest row."""
-        return self._writer.path.name, self._writer.last
+    def recorded(self) -> tuple[str, int] | None:
+        """Which segment it is, and its newest row; None while there is none."""
+        return None if self._writer is None else (self._writer.path.name, self._writer.last)
 
     def commit(self) -> bool:
-        return self._writer.commit()
+        return self._writer is not None and self._writer.commit()
 
     def close(self) -> Closing:
         """Close the segment and tell the index; the next start goes on with it."""
+        if self._writer is None:
+            return Closing(self._written, self._lost, self._refused)
         closing = self._writer.close()
         self.note()
         return dataclasses.replace(closing, written=closing.written + self._written)
@@ -152,6 +167,11 @@ class HistoryWriter:
 
     # What only a record has.
 
+    @property
+    def work_trouble(self) -> str | None:
+        """A line on what could not be done beside, None after what could."""
+        return self._worker.trouble
+
     def worked(self, value: Input, events: Iterable[Event]) -> None:
         """The engine took an input: the book takes it too."""
         self.book.take(value, events, self._showing.glance)
@@ -161,7 +181,10 @@ class HistoryWriter:
 
     def note(self) -> None:
         """Tell the index what the segment amounts to so far."""
-        entry = entry_of(self._segment(), self._header, self._summary())
+        if self._writer is None:
+            return
+        segment = Segment(self.number, "", self._writer.path, False)
+        entry = entry_of(segment, self._header, self._summary())
         self._worker.do(lambda: self._keeper.note(entry))
 
     def look_after(self, now: float) -> None:
@@ -175,11 +198,9 @@ class HistoryWriter:
 
         self._worker.do(job)
 
-    def _segment(self) -> Segment:
-        return Segment(self.number, "", self._writer.path, False)
-
     def _summary(self) -> Json:
-        return self.book.summary(self._showing.snapshot(), self._writer.last)
+        rows = 0 if self._writer is None else self._writer.last
+        return self.book.summary(self._showing.snapshot(), rows)
 
     def _over(self, seconds: float) -> bool:
         """Whether the segment's day is over: by the clock as it is known now, which dates the
@@ -193,9 +214,20 @@ class HistoryWriter:
         zone = self._setting.zone_seconds
         return day_of(seconds + offset, zone) != day_of(first + offset, zone)
 
+    def _try_again(self, seconds: float) -> None:
+        """Begin the segment that was refused, from how things stand now."""
+        if seconds < self._roll_again:
+            return
+        book = Book(self._showing.site, self.book.carry())
+        try:
+            self.begin(self.number, book, seconds)
+        except CaptureError as error:
+            self.wait(self.number, book, seconds, str(error))
+
     def _roll(self, seconds: float) -> None:
         """End the segment and begin the next; where that is refused the old one goes on."""
         summary, number, before = self._summary(), self.number, self._writer
+        assert before is not None
         book = Book(self._showing.site, self.book.carry())
         self._roll_again = seconds + _AGAIN_SECONDS
         if not before.commit():
@@ -204,7 +236,7 @@ class HistoryWriter:
             self.begin(number + 1, book, seconds)
         except CaptureError:
             return
-        self._writer.commit_seconds = before.commit_seconds
+        self.commit_seconds = before.commit_seconds
         self._written += before.close().written
         self._worker.do(lambda: self._keeper.seal(number, summary))
 

@@ -16,7 +16,8 @@ _KILOBYTES = 1500
 
 def full_disk(folder: Path, runs: int, seed: int = 2) -> Result:
     """Somebody else's file fills the disk at some moment; the recorder lives on, and goes on
-    writing when that file is gone. In half of the runs it is killed while the disk is full."""
+    writing when that file is gone. In half of the runs it is killed and started again while the
+    disk is full, in half of those after a power cut, so that it needs a new segment."""
     chance = random.Random(seed)
     back: list[float] = []
     said: list[str] = []
@@ -36,8 +37,11 @@ def full_disk(folder: Path, runs: int, seed: int = 2) -> Result:
                 said.append("the disk was not full: this run proves nothing")
             if run % 2:
                 recorder.kill()
-                filler.unlink()
+                recorder.boot += run // 2 % 2
                 recorder.start()
+                if not recorder.listen(0.2):
+                    said.append("the recorder would not start on a full disk")
+                filler.unlink()
             else:
                 filler.unlink()
             began = time.monotonic()

@@ -74,6 +74,10 @@ def failing_card(folder: Path, runs: int, seed: int = 4) -> Result:
             if recorder.rows != before:
                 said.append("the disk was not read-only: this run proves nothing")
             recorder.kill()
+            recorder.start()
+            if not recorder.listen(0.3):
+                said.append("the recorder would not start on a read-only disk")
+            recorder.kill()
             said += recorder.said
         with mounted(image, folder / name) as disk:
             began = time.monotonic()

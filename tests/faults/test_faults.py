@@ -41,7 +41,7 @@ def test_bit_flips(tmp_path: Path) -> None:
 
 
 def test_full_disk(tmp_path: Path) -> None:
-    held(lambda: full_disk(tmp_path, 2))
+    held(lambda: full_disk(tmp_path, 4))
 
 
 def test_power_cut(tmp_path: Path) -> None:

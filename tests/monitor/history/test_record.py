@@ -18,7 +18,7 @@ from monitor.history.entries import reindex, worked_out
 from monitor.history.index import everything, opened
 from monitor.kept_state import load_state
 from monitor.live import Live
-from replay.capture import CaptureError, open_capture, verify
+from replay.capture import CaptureError, CaptureWriter, open_capture, verify
 from replay.seal import ending
 from replay.segments import segments
 from tests.monitor.history.recorded_live import MIDNIGHT, TOML, WALL, Machine
@@ -243,6 +243,41 @@ def test_another_configuration_begins_another_segment(tmp_path: Path) -> None:
     assert open_capture(second.path).header.config == other.text
     assert first.sealed  # what is finished is packed at the next start at the latest
     assert live.snapshot().banks[0].charge.soc.figure is not None
+
+
+def test_a_disk_that_refuses_at_the_start_stops_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The display goes on and says so; once there is room the record begins, and plays alone."""
+    refuses = [True]
+
+    class Refusing(CaptureWriter):
+        def __init__(self, path: Path, *rest: object, **more: object) -> None:
+            if refuses[0]:
+                raise CaptureError(f"{path}: cannot be made (No space left); free some space")
+            super().__init__(path, *rest, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(writing, "CaptureWriter", Refusing)
+    seen: list[tuple[str, ...]] = []
+
+    def look(live: Live) -> None:
+        seen.append(tuple(alarm.name for alarm in live.snapshot().alarms))
+        assert live.snapshot().banks[0].volts.figure is not None
+        refuses[0] = False
+
+    live = Machine().run(tmp_path, 400.0, at=((90.0, look),))
+    assert seen == [("recording-stopped",)]
+    assert live.failure is None
+    (segment,) = segments(tmp_path)
+    assert 90.0 < open_capture(segment.path).start < 180.0
+    assert engine_after(segment.path).state() == live._showing.state()
+    assert live.closing is not None
+    assert live.closing.trouble is None
+    refuses[0] = True
+    asleep = Machine(boot="another").run(tmp_path, 30.0)
+    assert asleep.closing is not None
+    assert "free some space" in str(asleep.closing.trouble)
+    assert asleep.closing.lost > 3
 
 
 def test_one_record_has_one_writer(tmp_path: Path) -> None:
