@@ -67,10 +67,13 @@ def worked_out(capture: Capture) -> Json:
         config = parse_config(
             header.config, f"{capture.path}: its configuration", header.descriptions
         )
-        state: dict[str, Any] | None = dict(header.state) if header.state is not None else None
-        engine = Engine(config.site, state)
-    except (ConfigError, StateError) as error:
+    except ConfigError as error:
         raise CaptureError(f"{capture.path}: cannot be worked out: {error}") from None
+    state: dict[str, Any] | None = dict(header.state) if header.state is not None else None
+    try:
+        engine = Engine(config.site, state)
+    except StateError:
+        engine = Engine(config.site)  # another version's: what was measured is still the same
     book = Book(config.site, carry_of(header))
     rows = 0
     for value in capture.recorded():

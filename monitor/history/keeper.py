@@ -27,7 +27,11 @@ from replay.writer import sync_directory
 DAY_SECONDS: Final = 86_400.0
 YEAR_SECONDS: Final = 365.25 * DAY_SECONDS
 MEGABYTE: Final = 1_000_000
+#: What is kept by the minute is small: it goes only where this little is left on the disk, two days
+#: of one reading a second (our choice).
+LAST_BYTES: Final = 25_000_000
 
+_ENOUGH: Final = {Grade.FULL: ENOUGH_BYTES, Grade.MINUTE: LAST_BYTES}
 _LOWER: Final = {Grade.FULL: Grade.MINUTE, Grade.MINUTE: Grade.LEDGER}
 
 
@@ -142,19 +146,20 @@ class Keeper:
         done: list[int] = []
         for grade in _LOWER:
             for each in [one for one in self._held(current) if one.grade is grade]:
-                if not self._wanting():
+                if not self._wanting(grade):
                     return done
                 self._thin(each)
                 done.append(each.segment.number)
         return done
 
-    def _wanting(self) -> bool:
+    def _wanting(self, grade: Grade) -> bool:
+        """Whether there is so little room that segments of this grade have to give some."""
         files = segments(self.directory)
         size = sum(segment.path.stat().st_size for segment in files)
         if size > self.rules.keep_megabytes * MEGABYTE:
             return True
         try:
-            return self._free(self.directory) < ENOUGH_BYTES
+            return self._free(self.directory) < _ENOUGH[grade]
         except OSError:
             return False
 

@@ -3,7 +3,7 @@ costs that must not grow.
 
 One reading a minute and a tick between them (a year of one a second would take a day of computing),
 everything else as it is: the engine, the record, midnight every day, sealing, thinning, the index.
-Twice a month it is measured: memory, open files, threads, tasks, files and bytes of the record.
+Every five days it is measured: memory, open files, threads, tasks, files and bytes of the record.
 Ends with status 1 where any of them goes on growing that should not.
 """
 
@@ -34,7 +34,7 @@ from tests.monitor.virtual_time import run_virtual
 DAY: Final = 86_400.0
 PERIOD: Final = 60.0
 WALL: Final = 1.7e9
-#: Kept short, so that every grade is reached within the year.
+#: Kept short, so that every grade is reached within weeks.
 _TOML: Final = f"""\
 {BANK_TOML}
 [sources.shore]
@@ -46,10 +46,10 @@ period_seconds = {PERIOD}
 
 [history]
 directory = "record"
-keep_days = 30
-keep_years = 0.12
+keep_days = 7
+keep_years = 0.04
 """
-#: Megabytes by which memory may be larger at the end than after two months (the allocator's own).
+#: Megabytes by which memory may be larger at the end than after ten days (the allocator's own).
 MOST_GROWTH: Final = 4.0
 
 
@@ -134,7 +134,7 @@ def soak(directory: Path, days: int, minutes: float) -> list[Look]:
         acquiring = asyncio.create_task(live.acquire())
         for day in range(1, days + 1):
             await asyncio.sleep(DAY)
-            if day % 15 == 0 or day == days:
+            if day % 5 == 0 or day == days:
                 looks.append(_look(directory, day))
                 print(_words(looks[-1]), flush=True)
             if time.monotonic() > end:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import itertools
 import json
 import os
 import re
@@ -12,9 +14,11 @@ from typing import Any
 import pytest
 
 from monitor.config import ConfigError
+from monitor.engine.engine import Engine
 from monitor.engine.snapshot import Event, EventKind, Fact, Priority
 from monitor.kept_events import KEPT
 from monitor.kept_state import KeptState, UnusableStateError, load_state, save_state
+from monitor.live import Live
 from replay.capture import open_capture
 from tests.monitor.test_feed_live import WALL, live_for
 
@@ -173,3 +177,36 @@ def test_the_end_of_the_journal_comes_back_as_it_was(tmp_path: Path) -> None:
     path.write_text(text.replace("51.0", "15.0", 1))
     with pytest.raises(UnusableStateError, match="damaged or edited"):
         load_state(path)
+
+
+def test_rows_behind_the_state_are_taken_in_from_the_capture_that_was_killed(
+    tmp_path: Path,
+) -> None:
+    """The state is as of 600 s; the capture went on; the next run knows all of it."""
+    path, capture = tmp_path / "bank.state", tmp_path / "first.capture"
+
+    async def killed(live: Live) -> None:
+        live._finished = True
+        assert live._writer is not None
+        live._writer.commit()
+
+    async def script(live: Live) -> None:
+        await asyncio.sleep(690.0)
+        await killed(live)
+
+    first = live_for(700.0, script, state_path=path, capture_path=capture)
+    kept = load_state(path)
+    assert kept is not None
+    assert kept.recorded is not None
+    assert kept.recorded[0] == str(capture)
+    rows = sum(1 for _ in open_capture(capture).inputs())
+    assert kept.recorded[1] < rows - 50
+    engine = Engine(first.site, kept.engine)
+    for value in itertools.islice(open_capture(capture).inputs(), kept.recorded[1], None):
+        engine.step(value)
+    second = tmp_path / "second.capture"
+    live = live_for(5.0, state_path=path, capture_path=second)
+    assert open_capture(second).header.state == json.loads(json.dumps(engine.state()))
+    assert open_capture(second).start >= open_capture(capture).end
+    numbers = [event.number for event in live.events(0)]
+    assert numbers == sorted(set(numbers))
