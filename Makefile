@@ -4,7 +4,8 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark seeded slow faults soak clean help
+.PHONY: demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark
+.PHONY: seeded slow faults soak clean help score-links fuzz fuzz-atheris
 
 help:
 	@echo 'make demo      open the dashboard on a capture that comes with it'
@@ -16,6 +17,8 @@ help:
 	@echo 'make healthy   a month of coaches in which nothing is wrong: what is cried'
 	@echo 'make speed     readings a second, split by room'
 	@echo 'make fast      compile a copy of the engine (needs a C compiler; nothing needs it)'
+	@echo 'make score-links  links that fail, one by one: what is seen, how soon it is back'
+	@echo 'make fuzz      ten million bytes into every parser; fuzz-atheris: guided by coverage'
 	@echo 'make find-benchmark  how many meter readings it takes to find a register'
 	@echo 'make seeded    seeded mistakes that the quick suite must catch'
 	@echo 'make faults    kills, power cuts, torn files, full disks, clocks that lie: what is lost'
@@ -59,6 +62,22 @@ speed: .venv/installed-test
 fast: .venv/installed-test
 	@$(PIP) install --constraint constraints.txt mypy setuptools
 	$(BIN)/python -m tests.reference.fast
+
+score-links: .venv/installed-test
+	$(BIN)/python -m tests.adapters.faulty.score
+
+fuzz: .venv/installed-test
+	$(BIN)/python -m tests.adapters.fuzz.run
+
+# An environment of its own: the guided fuzzer is built for few Pythons and needed by nothing else.
+.venv-fuzz/installed: pyproject.toml constraints.txt
+	@$(PYTHON) -m venv .venv-fuzz
+	@.venv-fuzz/bin/python -m pip --disable-pip-version-check --quiet install --constraint constraints.txt --editable '.[test]' atheris==3.0.0 || { \
+	  echo 'ampwright: atheris cannot be installed for this Python (it has wheels for few); make fuzz needs none' >&2; exit 2; }
+	@touch $@
+
+fuzz-atheris: .venv-fuzz/installed
+	.venv-fuzz/bin/python -m tests.adapters.fuzz.guided
 
 find-benchmark: .venv/installed-test
 	$(BIN)/python -m tests.reference.find_benchmark
@@ -110,4 +129,4 @@ install-test: .venv/installed-test
 	@touch $@ .venv/installed
 
 clean:
-	rm -rf .venv .venv-reference .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist build
+	rm -rf .venv .venv-reference .venv-fuzz .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist build

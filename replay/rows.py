@@ -97,7 +97,10 @@ def to_row(value: Recorded) -> Row:
 
 def from_row(row: Row) -> Decoded:
     """What a row holds. Raises `RowError` for a row of a known kind with something amiss."""
-    decode = _DECODERS.get(row.get("k"))
+    kind = row.get("k")
+    if kind is not None and not isinstance(kind, str):
+        raise RowError("k should be text")
+    decode = _DECODERS.get(kind)
     return decode(row) if decode else Decoded(None)
 
 
@@ -111,7 +114,13 @@ _NOT_FINITE: Final = {"nan": math.nan, "inf": math.inf, "-inf": -math.inf}
 
 
 def _number(found: object, key: str) -> float:
-    if isinstance(found, float) or type(found) is int:
+    if isinstance(found, float):
+        return found
+    if type(found) is int:
+        try:
+            float(found)
+        except OverflowError:
+            raise RowError(f"{key} is beyond all numbers") from None
         return found
     match found:
         case [str(word)] if word in _NOT_FINITE:

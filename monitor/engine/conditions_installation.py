@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from adapters.reading import Quantity
-from monitor.engine.condition import LEAD, Condition, Figures
+from monitor.engine.condition import CAUTION_POSTS, LEAD, Condition, Figures
 from monitor.engine.followed import STANDING_RATE
 from monitor.engine.snapshot import Priority
 from monitor.engine.standing_draw import LARGE_HOURS, STANDING_HOURS
@@ -124,6 +124,28 @@ def _large_detail(watch: BankWatch) -> Figures:
 
 
 CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
+    Condition(
+        name="meters-disagree",
+        words="Two devices measure the same and do not say the same: one of them is wrong.",
+        causes=(
+            "a shunt of another scale than its device was told",
+            "a sense wire or sensor that is loose, or in another place than the other's",
+            "a current that passes one shunt and not the other",
+            "one device bound to the wrong bank or source in the config",
+        ),
+        first="Compare both with a meter at the posts; put the right one first in the config.",
+        caution=CAUTION_POSTS,
+        priority=Priority.LOW,
+        figure=lambda watch: watch.followed.disagreement.times,
+        limit=lambda _: 1.0,
+        adds=lambda watch: watch.followed.disagreement.words,
+        says="{figure:.1f} times what two sound meters differ by",
+        source="common practice: volts 1 % and 30 mV, amps 4 % and 0.4 A, 6 °C",
+        inputs=(),
+        deadband=0.2,
+        on_delay=600.0,
+        off_delay=600.0,
+    ),
     Condition(
         name="shunt-scale",
         words=(

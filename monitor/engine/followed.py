@@ -13,6 +13,7 @@ from monitor.engine.balance import Balance
 from monitor.engine.charge_course import ChargeCourse
 from monitor.engine.compensation_slope import CompensationSlope
 from monitor.engine.depth import Depth
+from monitor.engine.disagreement import Disagreement
 from monitor.engine.float_current import FloatCurrent
 from monitor.engine.minute import Minute
 from monitor.engine.sharing import Sharing
@@ -33,6 +34,7 @@ class Followed:
         "balance",
         "course",
         "depth",
+        "disagreement",
         "draw",
         "float_current",
         "scale",
@@ -53,6 +55,7 @@ class Followed:
         self.balance = Balance(bank)
         self.course = ChargeCourse(bank)
         self.depth = Depth(bank)
+        self.disagreement = Disagreement(bank)
         self.draw = StandingDraw(bank, STANDING_RATE)
         self.float_current = FloatCurrent(bank)
         self.scale = ShuntScale(bank)

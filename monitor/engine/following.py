@@ -57,6 +57,7 @@ def follow(
     )
     followed = watch.followed
     followed.look(minute, minute.volts / bank.cells - stage.set_points.shift(watch.celsius))
+    followed.disagreement.look(given, seconds, minute.amps)
     slots = given.slots
     followed.balance.look_at_halves(
         elapsed,

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
+from adapters.reading import Channel, Quantity, Reading
+from monitor.engine.align import Alignment
 from monitor.engine.watch import BankWatch
+from tests.monitor.engine.sites import site
 from tests.monitor.engine.watched import watched
 
 Case = Callable[[], Any]
@@ -27,6 +30,19 @@ def warmed(
     watch = watched(celsius=degrees[-1], amps=0.4)
     for minute in range(60 * (len(degrees) - 1) + last_minutes):
         watch.warmth.look(60.0 * minute, degrees[minute // 60], ambient, floats)
+    return watch
+
+
+def twice(one: float, other: float, amps: float = 0.0, minutes: int = 20) -> BankWatch:
+    """A bank whose voltage two devices tell."""
+    watch = watched()
+    channel = Channel("house", Quantity.BANK_VOLTS)
+    alignment = Alignment(site(house=watch.bank, links=(("shunt", 1.0), ("charger", 5.0))))
+    for minute in range(minutes):
+        seconds = 60.0 * minute
+        alignment.take(Reading(seconds, "shunt", ((channel, one),)))
+        alignment.take(Reading(seconds, "charger", ((channel, other),)))
+        watch.followed.disagreement.look(alignment.banks[0], seconds, amps)
     return watch
 
 
@@ -76,6 +92,8 @@ CASES: Final[dict[str, tuple[Case, Case]]] = {
     # 0.70 give or take 0.03 may be no more than 0.73; 0.74 may be 0.77.
     "stored-too-low": (lambda: stored("agm", 0.70), lambda: stored("agm", 0.74)),
     "stored-too-full": (lambda: stored("lfp", 0.90), lambda: stored("lfp", 0.82)),
+    # 1 % of 12.7 V and 30 mV: two meters may be 0.157 V apart
+    "meters-disagree": (lambda: twice(12.7, 12.9), lambda: twice(12.7, 12.85)),
     "discharge-current-high": (lambda: watched(amps=-230.0), lambda: watched(amps=-210.0)),
     "cable-overloaded": (
         lambda: overloaded(-110.0, cable_amps=100.0),
