@@ -21,6 +21,8 @@ from adapters.reading import LinkState, Reading
 Clock = Callable[[], float]
 Emit = Callable[[Reading | LinkState], None]
 Sleep = Callable[[float], Awaitable[object]]
+#: Told at each round of the loop, answer or not: the reader is not stuck.
+Turned = Callable[[], None]
 #: From a device's own period in seconds to the one that is wanted now.
 Pace = Callable[[float], float]
 
@@ -49,22 +51,25 @@ async def supervise(
     sleep: Sleep = asyncio.sleep,
     stuck_seconds: float = STUCK_SECONDS,
     pace: Pace = lambda period: period,
+    turned: Turned = lambda: None,
 ) -> None:
     """Open, poll and reopen one device until cancelled; on the way out the device is closed.
 
     `clock` gives the monotonic seconds that stamp what is emitted; `sleep` waits. The link is told
     down after `missed_polls` polls in a row without an answer, or at once when it cannot be opened
     or is lost. `pace` is asked before every wait, so that devices can be polled slower for a while.
+    `turned` is called at every round, answer or not.
     """
     link = _Link(adapter.name, clock, emit)
     wait = FIRST_WAIT_SECONDS
     try:
         while True:
             before = link.readings
+            turned()
             reason = await _open(adapter, stuck_seconds)
             if reason is None:
                 reason = await _poll_until_silent(
-                    adapter, link, missed_polls, sleep, stuck_seconds, pace
+                    adapter, link, missed_polls, sleep, stuck_seconds, pace, turned
                 )
             link.down(reason)
             await _close(adapter)
@@ -124,6 +129,7 @@ async def _poll_until_silent(
     sleep: Sleep,
     stuck_seconds: float,
     pace: Pace,
+    turned: Turned,
 ) -> str:
     """Poll at the device's period until it is silent for too long or lost; gives the reason.
 
@@ -133,6 +139,7 @@ async def _poll_until_silent(
     due = link.clock()
     missed = 0
     while True:
+        turned()
         try:
             async with asyncio.timeout(stuck_seconds):
                 values = await adapter.poll()

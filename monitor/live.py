@@ -38,6 +38,7 @@ from monitor.history.worker import Worker
 from monitor.history.writing import HistoryWriter
 from monitor.kept_events import KEPT
 from monitor.kept_state import KeptState, save_state
+from monitor.pulse import Pulse, ReaderPulse
 from monitor.showing import Showing
 from monitor.thrift import LOOK_SECONDS, Thrift, Thrifty
 from monitor.trend import Trend
@@ -177,6 +178,8 @@ class Live:
         kept_in = history_path or (kept_at.absolute().parent if kept_at else None)
         self._disk = DiskRoom(kept_in, free) if kept_in else None
         self._heard = self._saved = self.now()
+        self._taken = 0
+        self._turned = {adapter.name: monotonic() for adapter in self._adapters}
         #: Why it came to its own end, in words; empty where somebody else ended it.
         self.last_words = ""
         self._thrifty, self._thrift = Thrifty(config.site, config.computer), Thrift()
@@ -239,6 +242,20 @@ class Live:
         """Something of the tool's own failed or works again; from whatever thread."""
         self._in_loop(lambda: self._take(LinkState(self.now(), device, up, reason)))
 
+    @property
+    def ended(self) -> bool:
+        """Whether acquisition has come to its end, by its own choice or by a failure."""
+        return bool(self._thread is not None and not self._thread.is_alive())
+
+    def pulse(self) -> Pulse:
+        """How far everything has come; from any thread."""
+        now = self._monotonic()
+        readers = (
+            ReaderPulse(each.name, now - self._turned[each.name], self._pace(each.period_seconds))
+            for each in self._adapters
+        )
+        return Pulse(self._taken, tuple(readers))
+
     async def acquire(self) -> None:
         """Poll every device until told to stop: what the thread does, in its own loop."""
         self._loop = asyncio.get_running_loop()
@@ -246,7 +263,11 @@ class Live:
         for notice in self._notices:
             self._take(Command(self.now(), TOOL, Action.NOTE, str(self._state_path), notice))
         tasks = [
-            asyncio.create_task(supervise(adapter, self.now, self._hear, pace=self._pace))
+            asyncio.create_task(
+                supervise(
+                    adapter, self.now, self._hear, pace=self._pace, turned=self._turning(adapter)
+                )
+            )
             for adapter in self._adapters
         ]
         tasks.append(asyncio.create_task(self._seconds()))
@@ -299,6 +320,13 @@ class Live:
     def _take(self, value: Input) -> None:
         self._heard = value.seconds
         self._intake.take(value)
+        self._taken += 1
+
+    def _turning(self, adapter: Adapter) -> Callable[[], None]:
+        def turned() -> None:
+            self._turned[adapter.name] = self._monotonic()
+
+        return turned
 
     async def _seconds(self) -> None:
         """A tick for each second in which nothing came, and for each jump of the wall clock."""

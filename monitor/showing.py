@@ -8,6 +8,7 @@ disk is waited for.
 from __future__ import annotations
 
 import asyncio
+import itertools
 import threading
 from collections import deque
 from collections.abc import AsyncIterator, Callable
@@ -66,7 +67,8 @@ class Showing:
 
     def events(self, since: int) -> tuple[Event, ...]:
         with self._lock:
-            return tuple(event for event in self._events if event.number > since)
+            newer = itertools.takewhile(lambda e: e.number > since, reversed(self._events))
+            return tuple(newer)[::-1]
 
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
         with self._lock:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.commands.attaching import add_socket, refuse_own, service_for
 from monitor.commands.options import add_config, add_keeping, config_of, seconds
 
 if TYPE_CHECKING:
+    from monitor.engine.snapshot import Snapshot
     from monitor.live import Live
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     add_config(parser)
+    add_socket(parser)
     parser.add_argument(
         "--wait", type=seconds, default=10.0, metavar="TIME", help="the longest wait for devices"
     )
@@ -20,16 +24,31 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from monitor.plain import now_text, severity
+
+    path = service_for(arguments)
+    snapshot = _asked(arguments, path) if path is not None else _measured(arguments)
+    print(now_text(snapshot), end="")
+    return severity(snapshot)
+
+
+def _asked(arguments: argparse.Namespace, path: Path) -> Snapshot:
+    """What the running service shows."""
+    from monitor.service.caller import look
+
+    refuse_own(arguments, path, "state")
+    return look(path)[1]
+
+
+def _measured(arguments: argparse.Namespace) -> Snapshot:
+    """What the devices say, asked here."""
     from monitor.commands.screens import ended_well, run_until_told
     from monitor.live import Live
-    from monitor.plain import now_text, severity
 
     live = Live(config_of(arguments.config), state_path=arguments.state)
     run_until_told(lambda: everybody_answered(live), live, arguments.wait)
     ended_well(live)
-    snapshot = live.snapshot()
-    print(now_text(snapshot), end="")
-    return severity(snapshot)
+    return live.snapshot()
 
 
 async def everybody_answered(live: Live) -> None:

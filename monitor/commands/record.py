@@ -33,6 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.entries import entries_folder
     from monitor.live import Live
     from monitor.notify import notifying
+    from monitor.service.owner import owning
 
     config = config_of(arguments.config)
     record = record_for(config, arguments.out)
@@ -42,22 +43,23 @@ def run(arguments: argparse.Namespace) -> int:
             "name one: ampwright record NEW"
         )
     into = arguments.out or record
-    live = Live(
-        config,
-        capture_path=arguments.out,
-        history_path=record,
-        state_path=arguments.state,
-        raw_frames=arguments.raw or config.history.raw,
-        entries=entries_folder(),
-    )
-    print(f"recording into {into}; end with Ctrl-C", file=sys.stderr)
-    with leaving(live, config):
-        with notifying(live, config.notify):
-            run_until_told(lambda: _tell_links(live), live, arguments.limit)
-        closing = live.closing
-        if closing is not None:
-            print(f"{into}: {closing.written} rows")
-        ended_well(live)
+    with owning(config.name, "record"):
+        live = Live(
+            config,
+            capture_path=arguments.out,
+            history_path=record,
+            state_path=arguments.state,
+            raw_frames=arguments.raw or config.history.raw,
+            entries=entries_folder(),
+        )
+        print(f"recording into {into}; end with Ctrl-C", file=sys.stderr)
+        with leaving(live, config):
+            with notifying(live, config.notify):
+                run_until_told(lambda: _tell_links(live), live, arguments.limit)
+            closing = live.closing
+            if closing is not None:
+                print(f"{into}: {closing.written} rows")
+            ended_well(live)
     return 0
 
 

@@ -18,6 +18,7 @@ from monitor.commands.options import on_a_terminal
 from monitor.mishaps import Refusal
 
 if TYPE_CHECKING:
+    from monitor.attached import Attached
     from monitor.config import Config
     from monitor.live import Live
     from monitor.recorded import Recorded
@@ -58,6 +59,14 @@ def watch(live: Live, arguments: argparse.Namespace, *, bell: bool = False) -> i
         status = dashboard(live, arguments, cautions=True, bell=bell)
     ended_well(live)
     return status
+
+
+def watch_attached(feed: Attached, arguments: argparse.Namespace) -> int:
+    """A running service, on the screen or as lines until told to stop or until it ends."""
+    if arguments.plain or not on_a_terminal():
+        run_until_told(lambda: print_lines(feed), feed, None)
+        return 0
+    return dashboard(feed, arguments, cautions=True)
 
 
 def dashboard(
@@ -136,7 +145,7 @@ def print_recording(recorded: Recorded, rate: float, shown_from: float | None = 
                 print(line)
 
 
-async def print_lines(live: Live) -> None:
+async def print_lines(live: Live | Attached) -> None:
     """What changes, a line each, as long as the feed goes on."""
     from monitor.plain import Teller
 
@@ -149,7 +158,7 @@ async def print_lines(live: Live) -> None:
 
 
 def run_until_told(
-    work: Callable[[], Coroutine[Any, Any, None]], live: Live, seconds: float | None
+    work: Callable[[], Coroutine[Any, Any, None]], live: Live | Attached, seconds: float | None
 ) -> None:
     """Run a live feed with some work beside it, until a signal, the time limit, or its end."""
 

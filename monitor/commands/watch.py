@@ -1,15 +1,17 @@
-"""`ampwright watch`: the bank live."""
+"""`ampwright watch`: the bank live, from a running service or from the devices themselves."""
 
 from __future__ import annotations
 
 import argparse
 from pathlib import Path
 
+from monitor.commands.attaching import add_socket, refuse_own, service_for
 from monitor.commands.options import add_config, add_keeping, add_looks, config_of, record_for
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     add_config(parser)
+    add_socket(parser)
     parser.add_argument(
         "--capture",
         type=Path,
@@ -22,19 +24,37 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    path = service_for(arguments)
+    if path is not None:
+        refuse_own(arguments, path, "capture", "raw", "state")
+        return _attach(path, arguments)
+    return _acquire(arguments)
+
+
+def _attach(path: Path, arguments: argparse.Namespace) -> int:
+    from monitor.attached import Attached
+    from monitor.commands.screens import watch_attached
+    from monitor.service.caller import call
+
+    return watch_attached(Attached(call(path)), arguments)
+
+
+def _acquire(arguments: argparse.Namespace) -> int:
     from monitor.commands.screens import leaving, watch
     from monitor.entries import entries_folder
     from monitor.live import Live
     from monitor.notify import notifying
+    from monitor.service.owner import owning
 
     config = config_of(arguments.config)
-    live = Live(
-        config,
-        capture_path=arguments.capture,
-        history_path=record_for(config, arguments.capture),
-        state_path=arguments.state,
-        raw_frames=arguments.raw or config.history.raw,
-        entries=entries_folder(),
-    )
-    with leaving(live, config), notifying(live, config.notify):
-        return watch(live, arguments, bell=config.notify.bell)
+    with owning(config.name, "watch"):
+        live = Live(
+            config,
+            capture_path=arguments.capture,
+            history_path=record_for(config, arguments.capture),
+            state_path=arguments.state,
+            raw_frames=arguments.raw or config.history.raw,
+            entries=entries_folder(),
+        )
+        with leaving(live, config), notifying(live, config.notify):
+            return watch(live, arguments, bell=config.notify.bell)

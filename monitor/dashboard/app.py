@@ -164,7 +164,13 @@ class Dashboard(App[int]):
 
     def count_quiet(self) -> None:
         """Called once a second: a live feed that says nothing must not leave old figures up."""
-        if self.feed.player is not None or self.stalled:
+        if self.feed.player is not None:
+            return
+        trouble = str(getattr(self.feed, "trouble", ""))
+        if trouble and not self._leaving:
+            self.stalled = trouble
+            self.redraw()
+        if self.stalled:
             return
         self._quiet += 1
         if self._quiet >= QUIET_SECONDS and self.snapshot is not None:

@@ -24,8 +24,13 @@ _KIND: Final[dict[EventKind, str]] = {
 def journal_line(event: Event, now: float, clock: Clock) -> str:
     """`04:12 alarm !!! house: bank-hot: normal to unacknowledged`."""
     moment = clock.at(event.seconds, now) or f"{event.seconds:.0f} s"
+    return f"{moment} {event_words(event)}"
+
+
+def event_words(event: Event) -> str:
+    """The same without its time, for a log that has its own."""
     mark = PRIORITY_MARK[event.priority] if event.priority is not Priority.NONE else ""
-    lead = " ".join(part for part in (moment, _KIND[event.kind], mark) if part)
+    lead = " ".join(part for part in (_KIND[event.kind], mark) if part)
     words = event.words.replace(MOVED, " to ")
     match event.kind:
         case EventKind.ALARM:

@@ -238,7 +238,10 @@ class NowScreen(Screen[None]):
             return
         bank = view.snapshot.banks[view.bank_index % len(view.snapshot.banks)].id
         column = math.floor(view.now / (board.window_seconds / chart.columns))
-        wanted = (bank, board.window_seconds, chart.columns, column, board.signs, view.clock)
+        # An attached feed may give an older chart first: the newer one is drawn once it is here.
+        answers = getattr(board.feed, "answers", 0)
+        look = (column, answers, board.signs, view.clock)
+        wanted = (bank, board.window_seconds, chart.columns, *look)
         if wanted != self._drawn:
             self._drawn = wanted
             trend = board.feed.trend(bank, board.window_seconds, chart.columns)

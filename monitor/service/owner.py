@@ -1,0 +1,126 @@
+"""One owner of a configuration's devices: whoever comes second is told who was first.
+
+A small file names the owner: process, since when, and the socket at which it can be attached to.
+What counts is the system's own lock on it (`flock`), which goes with the process however that
+ends; the words in the file are for people, and mean nothing once the lock is gone.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import hashlib
+import json
+import os
+import time
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+
+from monitor.mishaps import Refusal
+from monitor.service.places import folders, make_folder, own_folder
+
+
+@dataclass(frozen=True, slots=True)
+class Owner:
+    """Who has the devices. `since` in Unix seconds; `socket` is empty where it takes no guests."""
+
+    pid: int
+    command: str
+    since: float
+    config: str
+    socket: str = ""
+
+    @property
+    def words(self) -> str:
+        """`process 812 (serve) since 25 Nov 14:02`."""
+        when = datetime.fromtimestamp(self.since).strftime("%d %b %H:%M")
+        return f"process {self.pid} ({self.command}) since {when}"
+
+
+def owner_of(config: Path) -> Owner | None:
+    """Who has the devices of a configuration now; None where nobody has."""
+    for folder in folders():
+        owner = _holder(folder / _name(config))
+        if owner is not None:
+            return owner
+    return None
+
+
+@contextlib.contextmanager
+def owning(config: str, command: str, socket: str = "") -> Iterator[None]:
+    """Be the owner meanwhile; `Refusal` in one line where somebody is already.
+
+    Where no lock can be made (no place to write) nothing is locked: the serial ports themselves
+    are opened by one process only.
+    """
+    path = Path(config)
+    before = owner_of(path)
+    if before is not None:
+        raise Refusal(taken(path, before))
+    handle = _locked(own_folder() / _name(path), path)
+    if handle is None:
+        yield
+        return
+    owner = Owner(os.getpid(), command, time.time(), str(path.absolute()), socket)
+    with contextlib.suppress(OSError):  # a full disk keeps nobody from starting
+        os.ftruncate(handle, 0)
+        os.pwrite(handle, json.dumps(asdict(owner)).encode(), 0)
+    try:
+        yield
+    finally:
+        os.close(handle)  # the file stays: taking it away could take another's
+
+
+def _name(config: Path) -> str:
+    """A file name for a configuration, the same by whatever way it is reached."""
+    return hashlib.sha256(str(config.resolve()).encode()).hexdigest()[:16] + ".owner"
+
+
+def _locked(file: Path, config: Path) -> int | None:
+    """The locked file; None where there can be none."""
+    try:
+        make_folder(file.parent)
+        handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
+    except OSError:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        owner = _read(handle)
+        os.close(handle)
+        raise Refusal(taken(config, owner)) from None
+    return handle
+
+
+def _holder(file: Path) -> Owner | None:
+    try:
+        handle = os.open(file, os.O_RDONLY | os.O_CLOEXEC)
+    except OSError:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return _read(handle)
+    finally:
+        os.close(handle)
+    return None
+
+
+def _read(handle: int) -> Owner:
+    """What the file says; just locked it may still be empty."""
+    try:
+        return Owner(**json.loads(os.pread(handle, 4096, 0)))
+    except (OSError, ValueError, TypeError):
+        return Owner(0, "just started", time.time(), "")
+
+
+def taken(config: Path, owner: Owner) -> str:
+    """One line for whoever comes second."""
+    how = (
+        f"look at it with: ampwright watch --socket {owner.socket}"
+        if owner.socket
+        else "end that one first"
+    )
+    return f"{config}: its devices are read by {owner.words}; {how}"
