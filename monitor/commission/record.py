@@ -140,7 +140,11 @@ class OwnLimits:
 
 @dataclass(frozen=True, slots=True)
 class Installation:
-    """Everything a person says of it, as entered. `who` commissions; `owner` gets the report."""
+    """Everything a person says of it, as entered. `who` commissions; `owner` gets the report.
+
+    `large_loads` are those that are switched one at a time, `generator` its label, "" for none;
+    `split_supply`: AC comes on two legs and a neutral.
+    """
 
     name: str = ""
     who: str = ""
@@ -160,6 +164,8 @@ class Installation:
     breaking: tuple[Breaking, ...] = ()
     instruments: tuple[Instrument, ...] = ()
     large_loads: tuple[str, ...] = ()
+    generator: str = ""
+    split_supply: bool = False
     limits: OwnLimits = OwnLimits()
     note: str = ""
 
@@ -216,7 +222,9 @@ class Evidence:
 class Outcome:
     """One check. `group` for a heading, `attempts` from first to last, the last of them counts.
 
-    `target` is the source, battery, lug or load it is about, "" for the bank.
+    `target` is the source, load or device it is about, "" for the bank. `follows` is the outcome
+    ("id" or "id@target") of which a failed one is only the consequence; "" where it stands for
+    itself.
     """
 
     id: str
@@ -234,6 +242,11 @@ class Outcome:
     who: str = ""
     attempts: tuple[Attempt, ...] = ()
     evidence: Evidence = Evidence()
+    follows: str = ""
+
+    @property
+    def key(self) -> str:
+        return f"{self.id}@{self.target}" if self.target else self.id
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,8 +321,13 @@ class CommissionRecord:
     progress: str = ""
 
     @property
-    def defects(self) -> tuple[Outcome, ...]:
+    def failed(self) -> tuple[Outcome, ...]:
         return tuple(each for each in self.outcomes if each.verdict is Verdict.FAIL)
+
+    @property
+    def defects(self) -> tuple[Outcome, ...]:
+        """What failed and does not only follow from something else that did."""
+        return tuple(each for each in self.failed if not each.follows)
 
     @property
     def open(self) -> tuple[Outcome, ...]:

@@ -1,0 +1,26 @@
+"""All checks, in the order in which an installer does them."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from monitor.commission import (
+    checks_charging,
+    checks_entered,
+    checks_measuring,
+    checks_site,
+    checks_stages,
+    checks_supply,
+)
+from monitor.commission.check import Check
+
+CHECKS: Final[tuple[Check, ...]] = (
+    *checks_entered.CHECKS,
+    *checks_measuring.CHECKS,
+    *checks_charging.CHECKS,
+    *checks_supply.CHECKS,
+    *checks_stages.CHECKS,
+    *checks_site.CHECKS,
+)
+
+BY_ID: Final[dict[str, Check]] = {each.id: each for each in CHECKS}

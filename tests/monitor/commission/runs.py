@@ -1,0 +1,164 @@
+"""Whole commissionings of the simulated coach: `python -m tests.monitor.commission.runs`.
+
+Once with nothing wrong, once for each defect, with several installers (their meters err). The
+table says what each defect was named as, and what else failed. Ends with status 1 where a defect
+was missed, misnamed, or a good installation found wrong.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+from adapters.reading import Command, Input
+from monitor.commission.look import look_of
+from monitor.commission.procedure import Procedure
+from monitor.commission.record import CommissionRecord, Outcome, Verdict
+from monitor.commission.said import command, said_in
+from monitor.commission.setting import Setting
+from monitor.engine.engine import Engine
+from replay.coach.simulate import run
+from tests.monitor.commission.coach import (
+    DEFECTS,
+    INSTALLATION,
+    SITE,
+    STEP_SECONDS,
+    Bench,
+    make_bench,
+)
+from tests.monitor.commission.installer import Installer, Wait
+
+#: Looks while nobody is at it: the night is long.
+_NIGHT_SECONDS = 20.0
+_LONGEST_WAIT_SECONDS = 3600.0
+
+
+@dataclass(slots=True)
+class Run:
+    """One commissioning. `inputs` is everything that came in, to be recorded or played again."""
+
+    record: CommissionRecord
+    inputs: list[Input] = field(default_factory=list)
+    changes: list[Outcome] = field(default_factory=list)
+
+    @property
+    def named(self) -> list[str]:
+        return [each.key for each in self.record.defects]
+
+    @property
+    def following(self) -> list[str]:
+        return [each.key for each in self.record.failed if each.follows]
+
+    @property
+    def left(self) -> list[str]:
+        return [each.key for each in self.record.open]
+
+
+def commission(seed: int, defect: str | None = None, keep: bool = False) -> Run:
+    """The whole of it, closed loop: plant, engine, procedure, installer."""
+    bench = make_bench(seed, None if defect is None else DEFECTS[defect][0])
+    procedure = Procedure(Setting(SITE, SITE.banks[0], INSTALLATION), software="ampwright")
+    engine = Engine(SITE)
+    made = Run(CommissionRecord())
+    heard: list[Command] = []
+    installer = Installer(
+        bench,
+        procedure,
+        lambda key, word, rest: heard.append(command("Installer", key, word, rest)),
+        seed,
+    )
+    script = installer.everything()
+    patience = _Patience(next(script), 0.0)
+    look_at = 0.0
+    for inputs, _ in _steps(bench):
+        for value in inputs:
+            engine.step(value)
+        if keep:
+            made.inputs.extend(inputs)
+        now = bench.plant.seconds + STEP_SECONDS
+        while heard:
+            said = replace(heard.pop(0), seconds=now)
+            if keep:
+                made.inputs.append(said)
+            for event in engine.step(said):
+                words = said_in(event)
+                if words is not None:
+                    made.changes.extend(procedure.hear(words))
+        if now >= look_at:
+            pause = STEP_SECONDS if procedure.current is not None else _NIGHT_SECONDS
+            look_at = now + pause
+            made.changes.extend(procedure.look(look_of(engine.snapshot(), "house")))
+        if patience.over(now):
+            wait = next(script, None)
+            if wait is None:
+                break
+            patience = _Patience(wait, now)
+    made.record = procedure.record()
+    return made
+
+
+def _steps(bench: Bench) -> Iterator[tuple[tuple[Input, ...], object]]:
+    running = run(bench.plant)
+    while True:
+        bench.before_step()
+        yield next(running)
+
+
+class _Patience:
+    """Until a moment, or until something holds, an hour at most."""
+
+    def __init__(self, wait: Wait, now: float) -> None:
+        self._wait = wait
+        self._until = now + (wait if isinstance(wait, float) else _LONGEST_WAIT_SECONDS)
+
+    def over(self, now: float) -> bool:
+        return now >= self._until or (not isinstance(self._wait, float) and self._wait())
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description="Whole commissionings of a simulated coach.")
+    parser.add_argument("--seeds", type=int, default=2, help="installers for each defect")
+    parser.add_argument("--only", help="one defect, or none for the good installation")
+    parser.add_argument("--tell", action="store_true", help="every outcome")
+    given = parser.parse_args()
+    cases: list[tuple[str | None, str]] = [(None, "")]
+    cases += [(name, check) for name, (_, check) in DEFECTS.items()]
+    if given.only:
+        cases = [each for each in cases if (each[0] or "none") == given.only]
+    wrong = 0
+    print("| defect | seed | named as | follows from it | not done | CPU s |")
+    print("|---|---|---|---|---|---|")
+    for name, check in cases:
+        for seed in range(1, given.seeds + 1):
+            began = time.process_time()
+            made = commission(seed, name)
+            expected = [check] if check else []
+            missed = made.named != expected
+            wrong += missed
+            cells = (
+                name or "none",
+                str(seed),
+                (", ".join(made.named) or "none") + (" **wrong**" if missed else ""),
+                ", ".join(made.following) or "none",
+                ", ".join(made.left) or "none",
+                f"{time.process_time() - began:.0f}",
+            )
+            print(f"| {' | '.join(cells)} |", flush=True)
+            if given.tell:
+                _tell(made)
+    return 1 if wrong else 0
+
+
+def _tell(made: Run) -> None:
+    for each in made.record.outcomes:
+        if each.verdict is not Verdict.NOT_APPLICABLE:
+            figures = "; ".join(f"{f.name} {f.figure:.4g} {f.unit}" for f in each.figures)
+            hours = "" if each.seconds is None else f"{each.seconds / 3600.0:5.2f} h"
+            print(f"    {each.verdict:14} {each.key:28} {hours} {each.why} [{figures}]")
+
+
+if __name__ == "__main__":
+    sys.exit(main())
