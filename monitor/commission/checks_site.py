@@ -19,7 +19,7 @@ _MINUTE: Final = 60.0
 _IDLE_SECONDS: Final = 1200.0
 #: Of its rating, what a hot source gives at idle (from memory: about half).
 _IDLE_SHARE: Final = 0.40
-_ALARM_SECONDS: Final = 1800.0
+_ALARM_SECONDS: Final = 2700.0
 _DRAW_SECONDS: Final = 300.0
 _OPEN_AMPS: Final = 0.5
 #: Since when the engine's charging runs; a gap in the readings ends it.
@@ -184,7 +184,7 @@ _WAYS: Final[dict[str, tuple[str, tuple[str, ...]]]] = {
         ("device-silent", "figure-missing", "polls-lost"),
     ),
     "temperature": (
-        "Pull the plug of the tool's temperature sensor for some minutes, then plug it in again.",
+        "Pull the plug of the tool's temperature sensor for twenty minutes, then plug it in again.",
         ("temperature-missing", "figure-missing", "readings-implausible", "temperature-leapt"),
     ),
 }

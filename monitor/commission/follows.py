@@ -64,6 +64,17 @@ def _holds_plain(stage: Outcome, cause: Outcome) -> bool:
     return plain is not None and limit is not None and abs(plain) <= (limit.high or 0.0)
 
 
+def _within_a_wrong_temperature(stage: Outcome, sensor: Outcome) -> bool:
+    """Judged at a temperature that is not the bank's: off by what 15 °C of it would explain, at
+    5 mV for each °C and cell of some 2.3 V (no battery is further from its air for long)."""
+    del sensor
+    off, aim = (
+        figure(stage, "held less set-point"),
+        figure(stage, "set-point at the bank's temperature"),
+    )
+    return off is not None and aim is not None and abs(off) <= 15.0 * 0.005 * aim / 2.3
+
+
 def _only_drop(stage: Outcome, cause: Outcome) -> bool:
     del cause
     return _wrong(stage) == {"charger above posts"}
@@ -90,6 +101,8 @@ ROWS: Final = (
     Row("float", "probe", _holds_plain),
     Row("float", "compensation", _holds_plain),
     Row("float", "absorption", _same_offset),
+    Row("absorption", "bank-sensor", _within_a_wrong_temperature, anywhere=True),
+    Row("float", "bank-sensor", _within_a_wrong_temperature, anywhere=True),
     Row("absorption", "lead-drop", _only_drop),
     Row("absorption", "lugs", _only_drop),
     Row("taper", "float"),

@@ -27,7 +27,7 @@ KIND: Final = "ampwright commissioning"
 T = TypeVar("T")
 
 
-class _NotMeantError(Exception):
+class NotMeantError(Exception):
     """Found something else than expected; where and what."""
 
 
@@ -52,7 +52,7 @@ def from_text(text: str, name: str) -> CommissionRecord:
         )
     try:
         return value_of(CommissionRecord, document)
-    except (_NotMeantError, RecursionError) as error:
+    except (NotMeantError, RecursionError) as error:
         raise Refusal(f"{name}: {error}; restore a copy of it or begin anew") from None
 
 
@@ -107,7 +107,7 @@ def _value(kind: Any, document: object, where: str) -> object:
         return _value(next(one for one in kind.__args__ if one is not type(None)), document, where)
     if typing.get_origin(kind) is tuple:
         if not isinstance(document, list):
-            raise _NotMeantError(f"{where}: expected a list, found {_shown(document)}")
+            raise NotMeantError(f"{where}: expected a list, found {_shown(document)}")
         one = typing.get_args(kind)[0]
         return tuple(_value(one, each, f"{where}[{n}]") for n, each in enumerate(document))
     if dataclasses.is_dataclass(kind):
@@ -115,14 +115,14 @@ def _value(kind: Any, document: object, where: str) -> object:
     if isinstance(kind, type) and issubclass(kind, Enum):
         words = [each.value for each in kind]
         if document not in words:
-            raise _NotMeantError(f"{where}: expected one of {words}, found {_shown(document)}")
+            raise NotMeantError(f"{where}: expected one of {words}, found {_shown(document)}")
         return kind(document)
     return _plain(kind, document, where)
 
 
 def _dataclass(kind: type[Any], document: object, where: str) -> object:
     if not isinstance(document, dict):
-        raise _NotMeantError(f"{where}: expected an object, found {_shown(document)}")
+        raise NotMeantError(f"{where}: expected an object, found {_shown(document)}")
     hints = typing.get_type_hints(kind)
     given: dict[str, Any] = {}
     for field in dataclasses.fields(kind):
@@ -131,7 +131,7 @@ def _dataclass(kind: type[Any], document: object, where: str) -> object:
                 hints[field.name], document[field.name], f"{where}.{field.name}"
             )
         elif field.default is dataclasses.MISSING:
-            raise _NotMeantError(f"{where}: expected {field.name}, found none")
+            raise NotMeantError(f"{where}: expected {field.name}, found none")
     return kind(**given)
 
 
@@ -141,7 +141,7 @@ def _plain(kind: type, document: object, where: str) -> object:
             return float(document)
     elif isinstance(document, kind) and (kind is bool or not isinstance(document, bool)):
         return document
-    raise _NotMeantError(f"{where}: expected {kind.__name__}, found {_shown(document)}")
+    raise NotMeantError(f"{where}: expected {kind.__name__}, found {_shown(document)}")
 
 
 def _shown(document: object) -> str:

@@ -189,7 +189,7 @@ class Bench:
         seen = [name for name in self.on if name not in self.bypassing]
         loads.standing_watts = self.standing_watts + sum(LOADS[name] for name in seen)
         loads.hidden_watts = sum(LOADS[name] for name in self.on if name in self.bypassing)
-        if not self.probe_plugged:
+        if not self.probe_plugged and not plant.source("shore").dead:
             plant.sees_celsius = 25.0  # what a charger without its probe falls back to
         else:
             plant.sees_celsius = self.probe_in_water

@@ -161,15 +161,15 @@ class Installer:
 
     def alarms(self) -> Iterator[Wait]:
         bench = self.bench
-        pulls = {
-            "alarm@link": lambda out: bench.pull("shunt", out),
-            "alarm@temperature": bench.pull_sensor,
-        }
-        for key, pull in pulls.items():
+        pulls = (
+            ("alarm@link", lambda out: bench.pull("shunt", out), 300.0),
+            ("alarm@temperature", bench.pull_sensor, 1500.0),
+        )
+        for key, pull, seconds in pulls:
             self._begin(key)
             yield 30.0
             pull(True)
-            yield 420.0
+            yield seconds
             pull(False)
             yield self._finished(key)
 
