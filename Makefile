@@ -5,7 +5,7 @@ BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
 .PHONY: demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark
-.PHONY: seeded slow faults soak clean help score-links fuzz fuzz-atheris
+.PHONY: seeded slow faults soak clean help score-links commission-runs fuzz fuzz-atheris
 
 help:
 	@echo 'make demo      open the dashboard on a capture that comes with it'
@@ -15,6 +15,7 @@ help:
 	@echo 'make score-faults  each fault capture: found as what, how late, what else cried'
 	@echo 'make reference remake the frozen references and fail on drift (heavy libraries)'
 	@echo 'make healthy   a month of coaches in which nothing is wrong: what is cried'
+	@echo 'make commission-runs  a simulated install proved, once sound and once with each defect'
 	@echo 'make speed     readings a second, split by room'
 	@echo 'make fast      compile a copy of the engine (needs a C compiler; nothing needs it)'
 	@echo 'make score-links  links that fail, one by one: what is seen, how soon it is back'
@@ -53,6 +54,9 @@ score-faults: .venv/installed-test
 
 healthy: .venv/installed-test
 	$(BIN)/python -m tests.reference.healthy
+
+commission-runs: .venv/installed-test
+	$(BIN)/python -m tests.monitor.commission.runs
 
 speed: .venv/installed-test
 	$(BIN)/python -m tests.reference.speed

@@ -42,16 +42,21 @@ class Dialogue:
 
     def news(self, changed: tuple[Outcome, ...]) -> Iterator[str]:
         """To be asked after every look: outcomes, then what to do next."""
-        follows = {each.key: each for each in self._procedure.outcomes()} if changed else {}
+        yield from self.outcomes(changed)
         for outcome in changed:
-            yield words.outcome_line(follows.get(outcome.key, outcome))
-            if outcome.figures:
-                yield f"    {words.figures_line(outcome)}"
             if outcome.verdict is Verdict.FAIL and self._is_shown(outcome.key):
                 yield "    put right what is wrong, then: go " + outcome.key
             if self._is_shown(outcome.key):
                 self._shown, self._asked = None, ""
         yield from self._go_on()
+
+    def outcomes(self, changed: tuple[Outcome, ...]) -> Iterator[str]:
+        """What came out, with what it follows from."""
+        known = {each.key: each for each in self._procedure.outcomes()} if changed else {}
+        for outcome in changed:
+            yield words.outcome_line(known.get(outcome.key, outcome))
+            if outcome.figures:
+                yield f"    {words.figures_line(outcome)}"
 
     def _is_shown(self, key: str) -> bool:
         return self._shown is not None and self._shown.key == key

@@ -145,15 +145,16 @@ def shunt_step(watch: Watch) -> tuple[float, float] | None:
     clamp reading was entered, also where it did not step at all."""
     if watch.amps is None:
         return None
-    step = stepped(
-        watch.memory, "amps", watch.amps, watch.look.seconds, band(watch), _STILL_SECONDS
-    )
+    memory, seconds = watch.memory, watch.look.seconds
+    step = stepped(memory, "amps", watch.amps, seconds, band(watch), _STILL_SECONDS)
     if step is not None and abs(step.size) >= _LEAST_AMPS:
-        return step.size, max(step.sd, 0.05)
-    now = watch.memory.get("amps.mean")
-    before = watch.memory.get("amps.before")
-    since = watch.memory.get("amps.from", watch.look.seconds)
-    if now is None or before is None or watch.look.seconds - since < _STILL_SECONDS:
+        # kept: whoever reads the clamp may switch off again before it is entered
+        memory["step"], memory["step_sd"] = step.size, max(step.sd, 0.05)
+    if "step" in memory:
+        return memory["step"], memory["step_sd"]
+    now, before = memory.get("amps.mean"), memory.get("amps.before")
+    since = memory.get("amps.from", seconds)
+    if now is None or before is None or seconds - since < _STILL_SECONDS:
         return None
     return (now - before, 0.1) if watch.figure("clamp") is not None else None
 

@@ -28,13 +28,14 @@ _CAUTION_AC: Final = (
 
 
 def _strings(setting: Setting) -> list[int]:
-    return sorted({each.string or 1 for each in setting.installation.batteries})
+    """By their numbers: as entered, else as many as the configuration has in parallel."""
+    entered = sorted({each.string or 1 for each in setting.installation.batteries})
+    return entered or list(range(1, (setting.bank.parallel or 1) + 1))
 
 
 def _single_string(setting: Setting, target: str) -> str:
     del target
-    many = len(_strings(setting)) > 1 or (setting.bank.parallel or 1) > 1
-    return "" if many else "one string: nothing to share with"
+    return "" if len(_strings(setting)) > 1 else "one string: nothing to share with"
 
 
 def _string_asks(setting: Setting, target: str) -> tuple[Ask, ...]:

@@ -95,6 +95,7 @@ class Procedure:
                 self._begin(item)
             case "enter":
                 self._enter(item, *entry_of(said.rest))
+                return self._judge_now(item)
             case "done":
                 item.done = item.phase is Phase.RUNNING
             case "note":
@@ -107,6 +108,15 @@ class Procedure:
                 item.leave()
                 if self._finish(item, not_done(said.rest or "no reason given")):
                     return (item.outcome(),)
+        return ()
+
+    def _judge_now(self, item: Item) -> tuple[Outcome, ...]:
+        """An answer is judged by what was last seen, before hands go on to something else."""
+        if item.phase is not Phase.RUNNING or self.latest is None:
+            return ()
+        result = item.check.watch(self._watch(item, self.latest))
+        if result is not None and self._finish(item, result):
+            return (item.outcome(),)
         return ()
 
     def _begin(self, item: Item) -> None:

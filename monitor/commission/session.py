@@ -9,15 +9,15 @@ from __future__ import annotations
 import hashlib
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol
 
+from adapters.reading import Command
 from monitor.commission.look import look_of
 from monitor.commission.procedure import Procedure
 from monitor.commission.record import Evidence, Outcome
 from monitor.commission.record_file import save_record
 from monitor.commission.said import command, said_in
-from monitor.engine.snapshot import Snapshot
-from monitor.feed import Feed
+from monitor.engine.snapshot import Event, Snapshot
 
 #: Progress without news is put on disk this often (feed seconds): a night is not lost by a fuse.
 SAVE_SECONDS: Final = 300.0
@@ -28,12 +28,19 @@ def record_path(bank_id: str) -> Path:
     return Path(f"commissioning-{bank_id}.json")
 
 
+class Talk(Protocol):
+    """What is asked of a feed here."""
+
+    def events(self, since: int) -> tuple[Event, ...]: ...
+    def send(self, command: Command) -> None: ...
+
+
 class Session:
     """`path` None: nothing is kept. `evidence` says which recording stands behind it."""
 
     def __init__(
         self,
-        feed: Feed,
+        feed: Talk,
         procedure: Procedure,
         path: Path | None,
         who: str = "installer",

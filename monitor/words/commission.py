@@ -141,3 +141,44 @@ def listed(item: Item) -> Iterator[str]:
         yield "    completes itself"
     for limit in item.limits:
         yield f"    {limit_line(limit)}"
+
+
+#: Where the screen is opened over a feed without a commissioning.
+NO_SESSION: Final = (
+    "Nothing is being proved here. Begin, or go on, with: ampwright commission "
+    "(it keeps what was found, and asks check by check)."
+)
+
+
+def state_of(item: Item) -> str:
+    """What is to be done now, or what came out: the line that is read first."""
+    if item.needless:
+        return f"not applicable: {item.needless}"
+    last = item.last
+    if item.phase is Phase.RUNNING:
+        return f"NOW {what_next(item)}"
+    if last is None:
+        return "to do: read the caution, then b"
+    why = f": {last.why}" if last.why else ""
+    return f"{MARK[last.verdict]}{why}"
+
+
+def told_below(item: Item, trouble: str) -> Iterator[str]:
+    """What is to be read once, below the figure; the caution stands before it."""
+    if trouble:
+        yield trouble
+    if item.needless:
+        return
+    yield f"Do: {item.check.hands}"
+    yield f"Watched: {item.check.watches}"
+    if item.check.alone:
+        yield "Completes itself."
+    yield f"Why: {item.check.purpose}"
+    if item.last is not None:
+        figures = "; ".join(f"{each.name} {told(each)}" for each in item.last.figures)
+        if figures:
+            yield f"Measured: {figures}"
+    if item.note:
+        yield f"Note: {item.note}"
+    for limit in item.limits:
+        yield f"Limit: {limit_line(limit)}"

@@ -138,6 +138,35 @@ INSTALLATION: Final = r.Installation(
 )
 
 
+#: The configuration of the same site, as its owner would write it.
+CONFIG: Final = """\
+[banks.house]
+chemistry = "agm"
+nominal_volts = 12
+amp_hours = 200
+series = 1
+parallel = 2
+
+[banks.house.set_points]
+absorption = 14.4
+float = 13.6
+compensation_mv_per_celsius_per_cell = -4
+end_of_charge_amps = 3
+absorption_hours = 4
+
+[sources.shore]
+bank = "house"
+kind = "ac-charger"
+rated_amps = 40
+ac_volts = 120
+
+[sources.engine]
+bank = "house"
+kind = "dc-dc"
+rated_amps = 30
+"""
+
+
 @dataclass(slots=True)
 class Bench:
     """The coach as it runs, and what hands can do to it. `shares` of the current by string,

@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 from adapters.reading import Command, Input
 from monitor.commission.look import look_of
@@ -20,10 +21,13 @@ from monitor.commission.record import CommissionRecord, Outcome, Verdict
 from monitor.commission.said import command, said_in
 from monitor.commission.setting import Setting
 from monitor.engine.engine import Engine
+from replay.capture import CaptureWriter, Header
 from replay.coach.simulate import run
 from tests.monitor.commission.coach import (
+    CONFIG,
     DEFECTS,
     INSTALLATION,
+    SCENARIO,
     SITE,
     STEP_SECONDS,
     Bench,
@@ -98,6 +102,16 @@ def commission(seed: int, defect: str | None = None, keep: bool = False) -> Run:
             patience = _Patience(wait, now)
     made.record = procedure.record()
     return made
+
+
+def write_capture(made: Run, path: Path) -> Path:
+    """A run as a capture: readings, and what the installer said."""
+    header = Header(config=CONFIG, software="coach", wall_offset=SCENARIO.start_unix)
+    writer = CaptureWriter(path, header, 3600.0)
+    for value in made.inputs:
+        writer.append(value)
+    writer.close()
+    return path
 
 
 def _steps(bench: Bench) -> Iterator[tuple[tuple[Input, ...], object]]:
