@@ -34,7 +34,8 @@ def test_version_says_where_it_is_installed(capsys: pytest.CaptureFixture[str]) 
 def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main([]) == 0
     out = capsys.readouterr().out
-    assert all(f"  {name} " in out for name in cli.COMMANDS)
+    listed = {line.split()[0] for line in out.splitlines() if line.startswith("    ")}
+    assert listed >= set(cli.COMMANDS)
 
 
 @pytest.mark.parametrize("command", cli.COMMANDS)
