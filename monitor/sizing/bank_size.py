@@ -28,6 +28,10 @@ AGEING: Final = 1.25
 #: Strings in parallel beyond which they share badly (common practice: three, four at most).
 MOST_STRINGS: Final = 4
 
+#: Nominal volts of a lead cell and of an LFP cell; labels say 12 V for 12.8 V.
+_CELL_VOLTS: Final = {True: 2.0, False: 3.2}
+LABELS_DIFFER: Final = 0.07
+
 
 @dataclass(frozen=True, slots=True)
 class BankSize:
@@ -98,14 +102,20 @@ def bank_size(
 
 
 def layout(
-    wanted_amp_hours: float, nominal_volts: float, unit_volts: float, unit_amp_hours: float
+    chemistry: Chemistry,
+    wanted_amp_hours: float,
+    nominal_volts: int,
+    unit_volts: float,
+    unit_amp_hours: float,
 ) -> Layout | None:
     """Whole batteries; None where the unit's voltage does not divide the bank's.
 
-    12 V from 6 V units of 225 Ah for 400 Ah -> 2 in series, 2 strings, 450 Ah.
+    12 V from 6 V units of 225 Ah for 400 Ah -> 2 in series, 2 strings, 450 Ah. LFP of 48 V is 16
+    cells of 3.2 V, or four batteries sold as 12 V (12.8 V).
     """
-    series = round(nominal_volts / unit_volts)
-    if series < 1 or abs(series * unit_volts - nominal_volts) > 0.07 * nominal_volts:
+    volts = chemistry.cells_per_12_volts * nominal_volts / 12 * _CELL_VOLTS[chemistry.lead]
+    series = round(volts / unit_volts)
+    if series < 1 or abs(series * unit_volts - volts) > LABELS_DIFFER * volts:
         return None
     parallel = max(1, math.ceil(wanted_amp_hours / unit_amp_hours - 1e-9))
     return Layout(series, parallel, unit_volts, unit_amp_hours, parallel * unit_amp_hours)

@@ -29,6 +29,7 @@ REFERENCES: Final = (
     Reference("tests.reference.second_truth.make", HERE / "second_truth"),
     Reference("tests.reference.remake_bode", HERE / "frozen"),
     Reference("tests.reference.remake_alarm_names", HERE / "frozen"),
+    Reference("tests.reference.remake_codata", HERE / "frozen"),
 )
 
 
