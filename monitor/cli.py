@@ -33,6 +33,7 @@ COMMANDS: Final = {
     "now": "how the bank is right now, in a few lines",
     "serve": "read the devices without a screen; watch and now attach to it",
     "size": "wire, fuse, breaker, charger, set-points, air and bank, before drilling",
+    "service": "let the service manager start serve and keep it alive",
     "plan": "how full at dawn, how long a generator, can a load run, will the sun do",
     "explain": "the whole chain behind one moment of a capture, as text",
     "demo": "show a recording that comes with the program",
