@@ -38,7 +38,9 @@ KINDS: Final = (
     FuseKind("blade, ISO 8820-3, 32 V", 1.0, 40.0, 32.0, 1_000.0),
     FuseKind("bolted strip, ISO 8820-5, 32 V", 30.0, 500.0, 32.0, 2_000.0),
     FuseKind("bolted strip, ISO 8820-5, 58 V", 30.0, 300.0, 58.0, 2_000.0),
-    FuseKind("stud fuse on the post, 58 V", 30.0, 300.0, 58.0, 2_000.0),
+    FuseKind("stud fuse on the post, up to 32 V", 30.0, 300.0, 32.0, 5_000.0),
+    FuseKind("stud fuse on the post, up to 58 V", 30.0, 300.0, 58.0, 2_000.0),
+    FuseKind("open strip for boats, 32 V", 35.0, 600.0, 32.0, 6_000.0),
     FuseKind("class T, UL 248-15, 125 V DC", 1.0, 600.0, 125.0, 20_000.0),
     FuseKind("gG link, IEC 60269-2, 250 V DC", 2.0, 600.0, 250.0, 25_000.0),
 )
@@ -88,21 +90,20 @@ def fault_amps(chemistry: Chemistry, amp_hours: float) -> float:
 def highest_volts(
     chemistry: Chemistry, nominal_volts: int, set_points: SetPoints | None = None
 ) -> float:
-    """The highest voltage that charging brings: the highest hold at the cold end of the clamp.
+    """The highest voltage that charging may bring: the highest hold, at the cold end of the clamp.
 
-    16 cells of LFP: 58.4 V. What the set-points leave open counts at the chemistry's highest.
+    16 cells of LFP: 58.4 V. The chemistry's highest counts even where the set-points are lower now:
+    a charger is set anew in a minute, a fuse is not. Higher set-points than that count too.
     """
     given = set_points or SetPoints()
     cells = chemistry.cells_per_12_volts * nominal_volts // 12
-    absorption = given.absorption or chemistry.absorption.high * cells
-    equalize = given.equalize
-    if equalize is None and chemistry.equalize is not None:
-        equalize = chemistry.equalize.high * cells
+    usual = chemistry.equalize or chemistry.absorption
+    highest = max(usual.high * cells, given.absorption or 0.0, given.equalize or 0.0)
     mv = given.compensation_mv_per_celsius_per_cell
     if mv is None:
         mv = chemistry.compensation_mv.low
     clamp = given.compensation_celsius or chemistry.compensation_celsius
-    return compensated(max(absorption, equalize or 0.0), clamp[0], mv, cells, clamp)
+    return compensated(highest, clamp[0], mv, cells, clamp)
 
 
 def judge_kinds(rating: float, volts: float, fault: float) -> tuple[KindVerdict, ...]:
@@ -112,9 +113,10 @@ def judge_kinds(rating: float, volts: float, fault: float) -> tuple[KindVerdict,
         whys = []
         if not kind.least_amps <= rating <= kind.most_amps:
             whys.append(f"not made for {rating:g} A")
-        if kind.volts < volts:
-            whys.append(f"{kind.volts:g} V is below {volts:.1f} V")
-        if kind.interrupts_amps < fault:
-            whys.append(f"{kind.interrupts_amps / 1e3:g} kA is below {fault / 1e3:.1f} kA")
+        else:
+            if kind.volts < volts:
+                whys.append(f"{kind.volts:g} V is below {volts:.1f} V")
+            if kind.interrupts_amps < fault:
+                whys.append(f"{kind.interrupts_amps / 1e3:g} kA is below {fault / 1e3:.1f} kA")
         verdicts.append(KindVerdict(kind, "; ".join(whys)))
     return tuple(verdicts)

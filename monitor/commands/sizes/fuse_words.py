@@ -55,7 +55,7 @@ def fuse_part(rating: float | None, known: Told, fault: float | None) -> FusePar
         for verdict in verdicts
     )
     title = (
-        f"Kinds of fuse at {rating:g} A (charging reaches {highest:.1f} V; the bank drives up to "
+        f"Kinds of fuse at {rating:g} A (charging may reach {highest:.1f} V; the bank drives up to "
         f"{short / 1e3:.1f} kA into a short):"
     )
     warnings = []
@@ -69,6 +69,7 @@ def fuse_part(rating: float | None, known: Told, fault: float | None) -> FusePar
         "fuse: 125 % of the current at least, the cable's ampacity at most (150 % is not used)",
         f"fault current {fault_words}; ratings of fuse kinds from memory: what is printed on "
         "yours decides",
+        "highest voltage: what the chemistry may be charged to, in the cold, whatever is set now",
     )
     answer = {
         "fuse": {

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from monitor.commands.sizes.fuse_words import FUSE_CAUTIONS, fuse_part
 from monitor.commands.sizes.options import add, add_bank, whole_bank
 from monitor.commands.sizes.wire_options import add_wire, cable_run, rows_of, wire_assumptions
-from monitor.commands.sizes.wire_words import option_table, options_answer
+from monitor.commands.sizes.wire_words import option_table, options_answer, parallel_words
 from monitor.sizing import written
 from monitor.sizing.inverter import (
     EFFICIENCY,
@@ -119,12 +119,7 @@ def _meaning(draw: InverterDraw, tried: Option) -> tuple[str, ...]:
     lines = [
         "Keep this cable short: the inverter stands beside the bank, and its AC goes the distance."
     ]
-    if tried.parallel > 1:
-        lines.append(
-            f"{tried.parallel} conductors side by side: same length, same lugs, same posts, or one "
-            "carries what the other should. If one comes off the rest is over its ampacity: a fuse "
-            "for each is safer."
-        )
+    lines += parallel_words(tried)
     if tried.fuse is not None:
         lines.append(
             f"The surge is {draw.surge_amps / tried.fuse:.1f} times the fuse; such fuses hold "

@@ -79,4 +79,5 @@ def wire_assumptions(run: CableRun, arguments: argparse.Namespace) -> tuple[str,
         f"{air}; {run.bundled} current-carrying conductors in the bundle",
         "resistance at the temperature that the copper reaches at this current",
         joints,
+        "conductors side by side, both legs, count as one bundle",
     )

@@ -29,6 +29,17 @@ def option_table(options: Sequence[Option], asked: Option | None = None) -> Tabl
     return Table(_HEADS, rows, "Side by side (drop and heat of both legs together):", says=True)
 
 
+def parallel_words(option: Option) -> tuple[str, ...]:
+    """What several conductors side by side ask for."""
+    if option.parallel == 1:
+        return ()
+    return (
+        f"{option.parallel} conductors side by side: same length, same lugs, same posts, or one "
+        "carries what the other should. If one comes off the rest may be over its ampacity: a fuse "
+        "for each is safer. A shorter run or a higher voltage needs less copper.",
+    )
+
+
 def _verdict(option: Option, asked: bool) -> str:
     fails = ", ".join(_SHORT[why.split()[0]] for why in option.why_not)
     short = f"no: {fails}" if fails else "yes"

@@ -127,7 +127,14 @@ def test_highest_voltage_of_a_cold_flooded_bank() -> None:
     flooded = CHEMISTRIES["flooded"]
     assert highest_volts(flooded, 12) == pytest.approx(6 * 2.67 + 6 * 0.006 * 25)
     given = SetPoints(absorption=14.4, equalize=15.0, compensation_mv_per_celsius_per_cell=-4.0)
-    assert highest_volts(flooded, 12, given) == pytest.approx(15.0 + 6 * 0.004 * 25)
+    assert highest_volts(flooded, 12, given) == pytest.approx(6 * 2.67 + 6 * 0.004 * 25)
+    higher = SetPoints(equalize=16.5, compensation_mv_per_celsius_per_cell=-4.0)
+    assert highest_volts(flooded, 12, higher) == pytest.approx(16.5 + 6 * 0.004 * 25)
+
+
+def test_gentle_set_points_buy_no_weaker_fuse() -> None:
+    gentle = SetPoints(absorption=56.0)
+    assert highest_volts(CHEMISTRIES["lfp"], 48, gentle) == pytest.approx(58.4)
 
 
 def test_a_58_volt_fuse_is_refused_for_16_cells_of_lithium() -> None:
