@@ -115,8 +115,8 @@ def judge_kinds(rating: float, volts: float, fault: float) -> tuple[KindVerdict,
             whys.append(f"not made for {rating:g} A")
         else:
             if kind.volts < volts:
-                whys.append(f"{kind.volts:g} V is below {volts:.1f} V")
+                whys.append(f"{kind.volts:g} V < {volts:.1f} V")
             if kind.interrupts_amps < fault:
-                whys.append(f"{kind.interrupts_amps / 1e3:g} kA is below {fault / 1e3:.1f} kA")
+                whys.append(f"{kind.interrupts_amps / 1e3:g} kA < {fault / 1e3:.1f} kA")
         verdicts.append(KindVerdict(kind, "; ".join(whys)))
     return tuple(verdicts)

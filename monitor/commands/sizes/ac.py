@@ -111,7 +111,7 @@ def sheet(arguments: argparse.Namespace) -> Sheet:
             + ("" if arguments.power_factor else " (not given: a charger without correction)"),
             f"loads of three hours take {percent(CONTINUOUS_SHARE)} of a breaker at most "
             + ("(NEC 210.20(A))" if system == 120 else "(the NEC's margin, taken at 230 V too)"),
-            "supplies of 50 A at 120 V have two legs; the charger is on one",
+            *(("a supply of 50 A has two legs; the charger is on one",) if system == 120 else ()),
             f"generator loaded to {percent(CONTINUOUS_SHARE)} of what altitude and heat leave: "
             f"{percent(generator_share(height, air))} at {height:.0f} m, {both_celsius(air)}",
             "the supply holds its nominal voltage; a low one means more amps",
