@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -77,7 +78,7 @@ def test_fahrenheit_is_celsius(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_cable_in_hand_is_judged(capsys: pytest.CaptureFixture[str]) -> None:
     """6 AWG: 36 ft x 0.491 ohm/kFT at 75 °C, less 8.5 % at 49 °C, x 60 A = 0.97 V (by hand)."""
     run = ["cable", "--amps", "60", "--one-way", "18ft", "--volts", "12"]
-    assert "drops 8.1 %, over 1.5 %" in words_of(capsys, *run, "--cable", "6AWG")
+    assert "drops 8.08 %, over 1.5 %" in words_of(capsys, *run, "--cable", "6AWG")
     assert "asked: 95mm2 will do" in words_of(capsys, *run, "--cable", "95mm2")
 
 
@@ -163,3 +164,16 @@ def test_a_mistake_is_one_line(
     assert caught.out == ""
     assert caught.err.count("\n") == 1
     assert said in caught.err
+
+
+def test_the_readme_shows_what_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each line of its examples, in order; `...` stands for lines left out."""
+    text = (Path(__file__).parents[2] / "README.md").read_text()
+    blocks = [block for block in text.split("```\n") if block.startswith("$ ampwright size")]
+    assert len(blocks) == 2
+    for block in blocks:
+        command, *wanted = block.splitlines()
+        assert main([*command.split()[2:], "--columns", "80"]) == 0
+        printed = iter(capsys.readouterr().out.splitlines())
+        for line in wanted:
+            assert line == "..." or line in printed, line

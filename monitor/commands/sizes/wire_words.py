@@ -18,7 +18,7 @@ def option_table(options: Sequence[Option], asked: Option | None = None) -> Tabl
             option.name,
             f"{option.conductor.square_mm:.3g}",
             f"{option.drop.volts:.2f} V",
-            percent(option.drop_fraction, 1),
+            percent(option.drop_fraction, 2),
             f"{option.drop.watts:.0f} W",
             f"{option.ampacity:.0f} A",
             "none" if option.fuse is None else f"{option.fuse:g} A",
