@@ -6,6 +6,7 @@ import argparse
 import json
 import re
 import shutil
+import sys
 from importlib import import_module
 from typing import Final
 
@@ -42,13 +43,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from monitor.words.sheets import text
+    from monitor.words.sheets import in_short, text
 
     sheet = _module(arguments.size).sheet(arguments)
     if arguments.json:
         print(json.dumps(sheet.machine(), indent=1, ensure_ascii=False))
     else:
-        print(text(sheet, arguments.columns or shutil.get_terminal_size().columns), end="")
+        screen = shutil.get_terminal_size()
+        shown = text(sheet, arguments.columns or screen.columns)
+        if sys.stdout.isatty() and shown.count("\n") >= screen.lines:
+            shown += "\n" + in_short(sheet, arguments.columns or screen.columns)
+        print(shown, end="")
     return 0 if sheet.answered else NO_ANSWER
 
 

@@ -89,6 +89,9 @@ milliohm: Final = Measure("milliohm", {"": 1e-3, "mohm": 1e-3}, 0.0, 1.0, "0.5",
 fraction: Final = Measure(
     "a fraction", {"": 1.0, "%": 0.01}, 0.0, 1.0, "0.85 or 85%", least_is_open=True
 )
+charge: Final = Measure(
+    "a share", {"": 1.0, "%": 0.01}, 0.0, 1.0, "0.5 or 50%", least_is_open=False
+)
 drop: Final = Measure("a drop of nominal", {"%": 0.01}, 0.0, 0.2, "1.5%")
 
 _DEGREES: Final = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([CFcf])", re.ASCII)

@@ -24,6 +24,10 @@ def hours(figure: float | None) -> str:
     return f"{whole} h {rest} min" if rest and whole < 10 else f"{round(figure)} h"
 
 
+def full_after(figure: float | None) -> str:
+    return "not full within 48 h" if figure is None else f"full after {hours(figure)}"
+
+
 def percent(fraction: float | None, digits: int = 0) -> str:
     return "--" if fraction is None else f"{100 * fraction:.{digits}f} %"
 

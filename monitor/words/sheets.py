@@ -21,8 +21,8 @@ AT_THE_POSTS: Final = (
     "Open the AC supply and the DC disconnect before you touch the posts; metal jewellery off, "
     "insulated tools."
 )
-#: The space between a figure and what it counts.
-_FIGURE: Final = re.compile(r"(?<=\d) (?=[^\W\d]{1,3}\b|[°%(])")
+#: The space between a figure and what it counts, and that within `7 h 9 min`.
+_FIGURE: Final = re.compile(r"(?<=\d) (?=[^\W\d]{1,3}\b|[°%(])|(?<=\dh) (?=\d)|(?<= h) (?=\d)")
 WIDEST: Final = 80
 NARROWEST: Final = 40
 
@@ -86,6 +86,15 @@ def text(sheet: Sheet, columns: int = WIDEST) -> str:
     lines += ["", *_listed("Assumed", sheet.assumptions, width)]
     lines += ["", *_listed("Caution", (*sheet.cautions, MEASURE_IT, AT_THE_POSTS), width)]
     lines += ["", *_wrapped(DEFERS, width)]
+    return "\n".join(lines) + "\n"
+
+
+def in_short(sheet: Sheet, columns: int = WIDEST) -> str:
+    """The answer and its warnings again: on a screen the top of a long sheet has scrolled away."""
+    width = min(max(columns, NARROWEST), WIDEST)
+    lines = _wrapped(f"In short: {sheet.headline}", width)
+    for warning in sheet.warnings:
+        lines += _wrapped(warning, width, "! ")
     return "\n".join(lines) + "\n"
 
 

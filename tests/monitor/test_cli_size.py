@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import main
+from monitor.words.sheets import Sheet, in_short
 
 BANK = ["--chemistry", "agm", "--volts", "12", "--amp-hours", "400"]
 CASES = {
@@ -109,6 +110,18 @@ def test_a_configuration_gives_the_bank_its_set_points_and_the_source(
     assert "absorption 28.80" in other
 
 
+def test_a_source_too_small_is_said_to_be(capsys: pytest.CaptureFixture[str]) -> None:
+    tiny = ["cable", "--amps", "1", "--one-way", "5m", *BANK]
+    assert "do not bring this bank to its voltage" in words_of(capsys, *tiny)
+    taken = words_of(capsys, "charger", *BANK, "--amps", "8", "--loads", "8")
+    assert "! The loads take all" in taken
+
+
+def test_the_answer_again_where_it_scrolled_away() -> None:
+    sheet = Sheet("Cable", "2/0 AWG, fused at 80 A.", warnings=("Too warm.",))
+    assert in_short(sheet, 40) == "In short: 2/0 AWG, fused at 80 A.\n! Too warm.\n"
+
+
 def test_lithium_wants_no_air(capsys: pytest.CaptureFixture[str]) -> None:
     lithium = ["--chemistry", "lfp", "--volts", "12", "--amp-hours", "300"]
     assert "no gas" in words_of(capsys, "ventilation", *lithium)
@@ -148,6 +161,15 @@ def test_warnings_stand_at_the_top(capsys: pytest.CaptureFixture[str]) -> None:
             "--lowest: expected less",
         ),
         (["ac", "--amps", "60", "--dc-volts", "14.4", "--power-factor", "70"], "found '70'"),
+        (["charger", *BANK, "--second", "20"], "--second: expected --amps"),
+        (
+            ["charger", *BANK, "--amps", "9", "--second", "9", "--second-set-point", "28.8V"],
+            "--second-set-point: expected 12.8 to 15.5 V",
+        ),
+        (
+            ["inverter", "--watts", "1kW", "--one-way", "1m", *BANK, "--lowest", "5.5V"],
+            "--lowest: expected volts near 10.5",
+        ),
         (["nonsense"], "invalid choice: 'nonsense'"),
         ([], "WHAT"),
     ],

@@ -42,7 +42,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add(parser, "--vehicle", written.amps_or_none, "what the vehicle takes (30)", metavar="AMPS")
     add(parser, "--vehicle-volts", nominal, "12 or 24 (12)", metavar="VOLTS")
     add(parser, "--dc-dc", written.amps, "output of a DC-DC charger you have", metavar="AMPS")
-    add(parser, "--from", written.fraction, "charge at the start (50%%)", metavar="SOC", dest="soc")
+    add(parser, "--from", written.charge, "charge at the start (50%%)", metavar="SOC", dest="soc")
     add_bank(parser)
 
 

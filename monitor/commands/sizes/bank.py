@@ -36,9 +36,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add(parser, "--days", written.days, "without any charging (2)", metavar="N")
     add(parser, "--chemistry", chemistry, ", ".join(CHEMISTRIES), metavar="NAME", required=True)
     add(parser, "--volts", nominal, "nominal: 12, 24 or 48", metavar="VOLTS", required=True)
-    add(parser, "--lowest", written.fraction, "charge not to go below", metavar="SOC")
+    add(parser, "--lowest", written.charge, "charge not to go below", metavar="SOC")
     add(parser, "--at", written.celsius, "coldest the bank gets (25C)", metavar="TEMP")
-    add(parser, "--through-inverter", written.fraction, "part of it (0)", metavar="PART")
+    add(parser, "--through-inverter", written.charge, "part of it (0)", metavar="PART")
     add(parser, "--hours-of-use", written.hours, "the day's use falls into (24)", metavar="HOURS")
     add(parser, "--battery", written.battery, "one battery: 6V225Ah", metavar="UNIT")
 
@@ -46,7 +46,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def sheet(arguments: argparse.Namespace) -> Sheet:
     kind = CHEMISTRIES[arguments.chemistry]
     days = arguments.days or 2.0
-    lowest = arguments.lowest or LOWEST.get(kind.name, LOWEST_LEAD)
+    usual = LOWEST.get(kind.name, LOWEST_LEAD)
+    lowest = usual if arguments.lowest is None else arguments.lowest
     if lowest >= 1.0:
         raise Refusal("--lowest: expected less than 100 %, found 100 %: nothing could be used")
     celsius = 25.0 if arguments.at is None else arguments.at

@@ -168,13 +168,16 @@ def _charging(
     held, ideal = percent(effect.held_soc), percent(effect.ideal_held_soc)
     if held == ideal:
         held, ideal = percent(effect.held_soc, 1), percent(effect.ideal_held_soc, 1)
-    words = (
-        f"From {percent(FROM_SOC)}, through {name}, the charger reaches its voltage at {held} "
-        f"instead of {ideal}; full after "
-        f"{hours(effect.hours)} instead of {hours(effect.ideal_hours)}"
-    )
-    if longer is not None:
-        words += f", {hours(longer)} longer"
+    words = f"From {percent(FROM_SOC)}, through {name}, "
+    if effect.held_soc is None or effect.ideal_held_soc is None:
+        words += "so few amps do not bring this bank to its voltage within 48 h"
+    elif longer is None:
+        words += f"the charger reaches its voltage at {held} instead of {ideal}; not full in 48 h"
+    else:
+        words += (
+            f"the charger reaches its voltage at {held} instead of {ideal}; full after "
+            f"{hours(effect.hours)} instead of {hours(effect.ideal_hours)}, {hours(longer)} longer"
+        )
     lines = [general, words + "."]
     if effect.timer_hours is not None:
         lines.append(

@@ -7,10 +7,11 @@ from dataclasses import asdict
 from typing import Final
 
 from monitor.bank import Bank
-from monitor.commands.sizes.options import add, add_bank, whole_bank
+from monitor.commands.sizes.options import add, add_bank, held_volts, whole_bank
+from monitor.mishaps import Refusal
 from monitor.sizing import written
 from monitor.sizing.charger import ChargeTime, charge_current, charge_time, rule_amps, two_sources
-from monitor.words.measures import amps, both_celsius, hours, percent
+from monitor.words.measures import amps, both_celsius, full_after, hours, percent
 from monitor.words.sheets import Sheet, Table
 
 #: Sizes that chargers come in, amps, for the table (common practice).
@@ -23,7 +24,7 @@ CAUTIONS: Final = (
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     add_bank(parser)
-    add(parser, "--from", written.fraction, "charge at the start (50%%)", metavar="SOC", dest="soc")
+    add(parser, "--from", written.charge, "charge at the start (50%%)", metavar="SOC", dest="soc")
     add(parser, "--amps", written.amps, "a charger you have or want", metavar="AMPS")
     add(parser, "--second", written.amps, "a second one in parallel", metavar="AMPS")
     add(parser, "--set-point", written.volts, "absorption of the first", metavar="VOLTS")
@@ -35,6 +36,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def sheet(arguments: argparse.Namespace) -> Sheet:
     bank, known = whole_bank(arguments)
+    if arguments.amps is None and arguments.second is not None:
+        raise Refusal("--second: expected --amps for the first charger with it, found none")
     soc = 0.5 if arguments.soc is None else arguments.soc
     celsius = 25.0 if arguments.at is None else arguments.at
     loads = arguments.loads or 0.0
@@ -73,7 +76,7 @@ def sheet(arguments: argparse.Namespace) -> Sheet:
         f"{amps(loads)} for what runs.",
         tuple(figures),
         (_table(times, soc),),
-        _meaning(arguments, pair),
+        _meaning(pair),
         _warnings(bank.chemistry.charge_celsius, celsius, total, loads, wants.most),
         (
             *known.words,
@@ -105,10 +108,12 @@ def _within(time: ChargeTime, most: float) -> bool:
 
 
 def _course(time: ChargeTime) -> str:
-    return (
-        f"held voltage after {hours(time.hours_to_held)} at {percent(time.soc_at_held)}, full "
-        f"after {hours(time.hours_to_full)}, {time.amp_hours:.0f} Ah drawn"
-    )
+    if time.amps <= 0.0:
+        return "the loads take all of it"
+    held = "voltage not reached within 48 h"
+    if time.hours_to_held is not None:
+        held = f"held voltage after {hours(time.hours_to_held)} at {percent(time.soc_at_held)}"
+    return f"{held}, {full_after(time.hours_to_full)}, {time.amp_hours:.0f} Ah drawn"
 
 
 def _pair(
@@ -116,9 +121,8 @@ def _pair(
 ) -> ChargeTime | None:
     if arguments.amps is None or arguments.second is None:
         return None
-    usual = bank.set_points.absorption or bank.chemistry.absorption.typical * bank.cells
-    one = (arguments.amps, arguments.set_point or usual)
-    two = (arguments.second, arguments.second_set_point or usual)
+    one = (arguments.amps, held_volts(bank, arguments.set_point, "--set-point"))
+    two = (arguments.second, held_volts(bank, arguments.second_set_point, "--second-set-point"))
     higher, lower = (one, two) if one[1] >= two[1] else (two, one)
     if higher[1] == lower[1]:
         return charge_time(bank, one[0] + two[0], soc, celsius, loads)
@@ -141,7 +145,7 @@ def _table(times: dict[float, ChargeTime], soc: float) -> Table:
     return Table(heads, rows, f"From {percent(soc)}:")
 
 
-def _meaning(arguments: argparse.Namespace, pair: ChargeTime | None) -> tuple[str, ...]:
+def _meaning(pair: ChargeTime | None) -> tuple[str, ...]:
     lines = [
         "Past the held voltage the bank decides how much flows: a bigger charger shortens bulk and "
         "hardly the rest."
@@ -152,8 +156,6 @@ def _meaning(arguments: argparse.Namespace, pair: ChargeTime | None) -> tuple[st
             "first: set both alike, both compensated by a probe on the same bank, each with its "
             "own cable and fuse."
         )
-    elif arguments.second is not None:
-        lines.append("--second needs --amps for the first.")
     return tuple(lines)
 
 

@@ -9,6 +9,7 @@ from monitor.commands.sizes.fuse_words import FUSE_CAUTIONS, fuse_part
 from monitor.commands.sizes.options import add, add_bank, whole_bank
 from monitor.commands.sizes.wire_options import add_wire, cable_run, rows_of, wire_assumptions
 from monitor.commands.sizes.wire_words import option_table, options_answer, parallel_words
+from monitor.mishaps import Refusal
 from monitor.sizing import written
 from monitor.sizing.inverter import (
     EFFICIENCY,
@@ -43,6 +44,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def sheet(arguments: argparse.Namespace) -> Sheet:
     bank, known = whole_bank(arguments)
     lowest = arguments.lowest or cut_off_volts(bank)
+    if not 0.7 * bank.nominal_volts <= lowest <= 1.1 * bank.nominal_volts:
+        raise Refusal(
+            f"--lowest: expected volts near {cut_off_volts(bank):.1f} for a bank of "
+            f"{bank.nominal_volts} V; found {lowest:g}"
+        )
     draw = inverter_draw(
         arguments.watts,
         arguments.surge or SURGE_TIMES * arguments.watts,

@@ -116,6 +116,20 @@ def whole_bank(arguments: argparse.Namespace) -> tuple[Bank, Told]:
     return known.bank, known
 
 
+def held_volts(bank: Bank, given: float | None, flag: str) -> float:
+    """A charger's absorption set-point: as given if a bank like this could be held there."""
+    kind = bank.chemistry
+    if given is None:
+        return bank.set_points.absorption or kind.absorption.typical * bank.cells
+    low, high = 0.95 * kind.float_.low * bank.cells, 1.05 * kind.absorption.high * bank.cells
+    if not low <= given <= high:
+        raise Refusal(
+            f"{flag}: expected {low:.1f} to {high:.1f} V for {bank.nominal_volts} V of "
+            f"{kind.words}; found {given:g} V"
+        )
+    return given
+
+
 def _missing(arguments: argparse.Namespace) -> str:
     names = {"--chemistry": "chemistry", "--volts": "volts", "--amp-hours": "amp_hours"}
     return ", ".join(flag for flag, name in names.items() if not getattr(arguments, name))

@@ -42,7 +42,7 @@ def sheet(arguments: argparse.Namespace) -> Sheet:
     )
     return Sheet(
         "Set-points",
-        f"{chemistry.words.capitalize()} at {both_celsius(celsius)}.",
+        _headline(chemistry, volts[0], first),
         (),
         (Table(heads, stages, "Volts at the posts of the whole bank:"),),
         (_why(chemistry),),
@@ -55,6 +55,13 @@ def sheet(arguments: argparse.Namespace) -> Sheet:
             "set_points": {str(each): asdict(point) for each, point in points.items()},
         },
     )
+
+
+def _headline(chemistry: Chemistry, volts: int, point: SetPointsAt) -> str:
+    words = f"{chemistry.words.capitalize()} at {both_celsius(point.celsius)}, {volts} V bank: "
+    if not point.may_charge:
+        return words + "do not charge."
+    return words + f"absorption {point.absorption:.2f} V, float {_v(point.float_)} V."
 
 
 _STAGES = (
