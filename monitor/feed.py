@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 from adapters.reading import Command
 from monitor.bank import Site
 from monitor.engine.explain import Part
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.trend import Trend
+
+if TYPE_CHECKING:
+    from monitor.engine.outlook import Outlook
+    from monitor.engine.said import Said
+    from monitor.link_counts import LinkCount
 
 
 class PlayerControls(Protocol):
@@ -55,3 +60,18 @@ class Feed(Protocol):
     def send(self, command: Command) -> None: ...
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend: ...
     def explain(self, bank: str) -> tuple[Part, ...]: ...
+
+
+@runtime_checkable
+class Knowing(Protocol):
+    """A feed that has the engine at hand: what plans are made from, and every value as said."""
+
+    def outlook(self, bank: str) -> Outlook | None: ...
+    def said(self, bank: str) -> tuple[Said, ...]: ...
+
+
+@runtime_checkable
+class Counting(Protocol):
+    """A feed that polls devices itself: how that went, device by device."""
+
+    def link_counts(self) -> tuple[LinkCount, ...]: ...

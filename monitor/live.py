@@ -31,6 +31,8 @@ from monitor.config import Config
 from monitor.disk_room import DiskRoom, free_bytes
 from monitor.engine.engine import Engine
 from monitor.engine.explain import Part
+from monitor.engine.outlook import Outlook
+from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.entries import Entries
 from monitor.history.keeper import Kept
@@ -38,6 +40,7 @@ from monitor.history.worker import Worker
 from monitor.history.writing import HistoryWriter
 from monitor.kept_events import KEPT
 from monitor.kept_state import KeptState, save_state
+from monitor.link_counts import Counted, LinkCount
 from monitor.pulse import Pulse, ReaderPulse
 from monitor.showing import Showing
 from monitor.thrift import LOOK_SECONDS, Thrift, Thrifty
@@ -156,7 +159,9 @@ class Live:
         self.closing: Closing | None = None
         self.failure: Exception | None = None
         self._monotonic, self._wall = monotonic, wall
-        self._adapters = adapters if adapters is not None else self._build(config, raw_frames)
+        built = adapters if adapters is not None else self._build(config, raw_frames)
+        self._counted = [Counted(adapter, monotonic) for adapter in built]
+        self._adapters: list[Adapter] = [*self._counted]
         clocks = Clocks(monotonic, wall, boot_id() if boot is None else boot)
         if history_path is not None:
             begun = begin_history(
@@ -233,6 +238,16 @@ class Live:
 
     def explain(self, bank: str) -> tuple[Part, ...]:
         return self._showing.explain(bank)
+
+    def outlook(self, bank: str) -> Outlook | None:
+        return self._showing.outlook(bank)
+
+    def said(self, bank: str) -> tuple[Said, ...]:
+        return self._showing.said(bank)
+
+    def link_counts(self) -> tuple[LinkCount, ...]:
+        """How polling went since the start, device by device."""
+        return tuple(adapter.count() for adapter in self._counted)
 
     def send(self, command: Command) -> None:
         """Give the engine a command, stamped with the time at which it is taken in."""

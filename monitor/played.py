@@ -25,6 +25,8 @@ from typing import Final, NamedTuple
 from adapters.reading import Command, Input
 from monitor.bank import Site
 from monitor.engine.explain import Part
+from monitor.engine.outlook import Outlook
+from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.engine.state import Json
 from monitor.showing import Showing
@@ -134,6 +136,12 @@ class Played:
 
     def explain(self, bank: str) -> tuple[Part, ...]:
         return self._showing.explain(bank)
+
+    def outlook(self, bank: str) -> Outlook | None:
+        return self._showing.outlook(bank)
+
+    def said(self, bank: str) -> tuple[Said, ...]:
+        return self._showing.said(bank)
 
     def send(self, command: Command) -> None:
         """Give the engine a command at the place where the recording now is."""

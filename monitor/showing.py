@@ -18,6 +18,8 @@ from adapters.reading import Input
 from monitor.bank import Site
 from monitor.engine.engine import Engine
 from monitor.engine.explain import Part, chain
+from monitor.engine.outlook import Outlook, outlook_of
+from monitor.engine.said import Said, said_of
 from monitor.engine.snapshot import Event, Glance, Snapshot
 from monitor.engine.state import Json
 from monitor.trend import Trend, TrendStore
@@ -86,6 +88,14 @@ class Showing:
     def explain(self, bank: str) -> tuple[Part, ...]:
         """The chain behind a bank's figures."""
         return self.ask(lambda engine: chain(engine, bank))
+
+    def outlook(self, bank: str) -> Outlook | None:
+        """What plans are made from; None before the first reading."""
+        return self.ask(lambda engine: outlook_of(engine, bank))
+
+    def said(self, bank: str) -> tuple[Said, ...]:
+        """Every value that devices gave of a bank."""
+        return self.ask(lambda engine: said_of(engine, bank))
 
     def rewind(self, state: Json | None, seconds: float) -> None:
         """Go back to an earlier state of the same engine, as it was before `seconds`."""

@@ -12,6 +12,9 @@ import signal
 import sys
 from collections.abc import Callable, Iterable
 from datetime import tzinfo
+from functools import partial
+from importlib import import_module
+from pathlib import Path
 from typing import ClassVar
 
 from rich.console import RenderableType
@@ -20,13 +23,10 @@ from textual.reactive import reactive
 from textual.screen import Screen
 
 from adapters.reading import Action, Command
-from monitor.dashboard.actions import DEEDS
+from monitor.dashboard.actions import DEEDS, bindings, deed_of, offered
 from monitor.dashboard.commands import CLOSE, CLOSE_HELP, WayOut, close
-from monitor.dashboard.screens.alarms import AlarmsScreen
-from monitor.dashboard.screens.explain import ExplainScreen
-from monitor.dashboard.screens.glance import GlanceScreen
-from monitor.dashboard.screens.help import HelpScreen
-from monitor.dashboard.screens.journal import JournalScreen
+from monitor.dashboard.keeping import save_screen, screen_text, wall_now
+from monitor.dashboard.playing import PlayerKeys
 from monitor.dashboard.screens.now import NowScreen
 from monitor.dashboard.screens.safety import SafetyScreen
 from monitor.dashboard.themes import THEME_NAMES, THEMES, VARIABLE_DEFAULTS, following
@@ -34,20 +34,27 @@ from monitor.dashboard.view import Drawing, View
 from monitor.dashboard.widgets.blocks import Signs
 from monitor.engine.snapshot import AlarmView, Snapshot
 from monitor.feed import Feed
+from monitor.mishaps import in_one_line
 from monitor.words.figures import Clock
 from monitor.words.sentences import rings
-from monitor.words.texts import FEED_ENDED, FEED_QUIET, HOW_TO_LEAVE, feed_failed
+from monitor.words.texts import (
+    COPIED,
+    FEED_ENDED,
+    FEED_QUIET,
+    HOW_TO_LEAVE,
+    feed_failed,
+    not_saved,
+    saved,
+)
 
 #: Hours in the trend, in the order of the key that changes them.
 WINDOWS: tuple[float, ...] = (6 * 3600.0, 24 * 3600.0, 72 * 3600.0, 3600.0)
 #: Seconds without a snapshot after which nothing on the screen may look live. Live feeds speak
 #: every second (common practice: ten missed polls are no hiccup).
 QUIET_SECONDS = 10
-JUMP_SECONDS = 600.0
-RATES: tuple[float, ...] = (1.0, 5.0, 20.0, 60.0, 300.0, 1200.0, 3600.0)
 
 
-class Dashboard(App[int]):
+class Dashboard(PlayerKeys):
     """The screen of one feed.
 
     `zone` is the zone of clock times, None for the machine's own. `on_cautions_read` is called
@@ -64,7 +71,7 @@ class Dashboard(App[int]):
         (26, "-tall"),
     ]
     COMMANDS = App.COMMANDS | {WayOut}
-    BINDINGS: ClassVar = []
+    BINDINGS: ClassVar = bindings()
     MODES: ClassVar = {"now": NowScreen}
     DEFAULT_MODE = "now"
 
@@ -81,6 +88,9 @@ class Dashboard(App[int]):
         signs: Signs = Signs.BLOCKS,
         who: str = "dashboard",
         bell: bool = False,
+        fahrenheit: bool = False,
+        twelve: bool = False,
+        folder: Path = Path(),
     ) -> None:
         # Without colour the filter is chosen here and now: with terminal colours it drops every
         # colour, otherwise it would still send greys.
@@ -94,6 +104,8 @@ class Dashboard(App[int]):
         self.signs = signs
         self.who = who
         self.bells = bell
+        self.fahrenheit, self.twelve = fahrenheit, twelve
+        self.folder = folder
         self._rung: frozenset[tuple[str, str]] = frozenset()
         self.bank_index = 0
         self.window_seconds = WINDOWS[0]
@@ -182,10 +194,12 @@ class Dashboard(App[int]):
     @property
     def view(self) -> View:
         offset = self.snapshot.wall_offset if self.snapshot is not None else None
-        return View(self.snapshot, self.bank_index, Clock(offset, self.zone), self.stalled)
+        clock = Clock(offset, self.zone, self.twelve)
+        return View(self.snapshot, self.bank_index, clock, self.stalled, self.fahrenheit)
 
     def watch_snapshot(self) -> None:
         self._ring()
+        self.look_for_event()
         self.redraw()
 
     def _ring(self) -> None:
@@ -212,12 +226,30 @@ class Dashboard(App[int]):
         playing, banks = self.feed.player is not None, len(self.feed.site.banks)
         yield SystemCommand(CLOSE, CLOSE_HELP, close)
         for deed in DEEDS:
-            if deed.action == "commands" or (deed.replay and not playing):
-                continue
-            if deed.action == "next_bank" and banks < 2:
-                continue
-            method = getattr(self, f"action_{deed.action}")
-            yield SystemCommand(deed.words, f"key {deed.key}", method)
+            if deed.action != "commands" and offered(deed, playing, banks):
+                yield SystemCommand(deed.words, f"key {deed.key}", partial(self.do, deed.key))
+
+    def do(self, key: str) -> None:
+        """What a key does, wherever it was pressed or chosen."""
+        deed = next((deed for deed in DEEDS if deed.key == key), None)
+        if deed is None:
+            return
+        if deed.screen:
+            self.action_open(deed.action)
+        else:
+            getattr(self, f"action_{deed.action}")()
+
+    def action_open(self, action: str) -> None:
+        """A screen over the live one, in place of another; its own key again closes it."""
+        module, _, name = deed_of(action).screen.partition(":")
+        kind = getattr(import_module(f"monitor.dashboard.screens.{module}"), name)
+        if isinstance(self.screen, kind):
+            self.pop_screen()
+        elif len(self.screen_stack) > 1:
+            self.switch_screen(kind())
+        else:
+            self.push_screen(kind())
+        self.call_after_refresh(self.redraw)
 
     def action_leave(self) -> None:
         self.exit(0)
@@ -229,28 +261,30 @@ class Dashboard(App[int]):
     def action_commands(self) -> None:
         self.action_command_palette()
 
-    def action_help(self) -> None:
-        self._open(HelpScreen())
-
-    def action_alarms(self) -> None:
-        self._open(AlarmsScreen())
-
-    def action_journal(self) -> None:
-        self._open(JournalScreen())
-
-    def action_explain(self) -> None:
-        self._open(ExplainScreen())
-
-    def action_glance(self) -> None:
-        self._open(GlanceScreen())
-
     def action_cautions(self) -> None:
         self.push_screen(SafetyScreen())
         self.call_after_refresh(self.redraw)
 
-    def _open(self, screen: Screen[None]) -> None:
-        self.push_screen(screen)
-        self.call_after_refresh(self.redraw)
+    def action_copy(self) -> None:
+        self.copy_to_clipboard(screen_text(self))
+        self.notify(COPIED, markup=False)
+
+    def action_save(self) -> None:
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            path = save_screen(self, self.folder, wall_now(self.zone))
+        except OSError as problem:
+            self.notify(not_saved(in_one_line(problem)[0]), markup=False)
+            return
+        self.notify(saved(str(path)), markup=False)
+
+    def action_next_degrees(self) -> None:
+        self.fahrenheit = not self.fahrenheit
+        self.redraw()
+
+    def action_next_hours(self) -> None:
+        self.twelve = not self.twelve
+        self.redraw()
 
     def action_next_bank(self) -> None:
         banks = len(self.snapshot.banks) if self.snapshot is not None else 1
@@ -280,46 +314,7 @@ class Dashboard(App[int]):
         elif self._on_cautions_read is not None:
             self._on_cautions_read()
 
-    # The player of a capture.
-
-    def action_pause(self) -> None:
-        if (player := self.feed.player) is not None:
-            (player.resume if player.paused else player.pause)()
-            self._moved()
-
-    def action_faster(self) -> None:
-        if (player := self.feed.player) is not None:
-            player.set_rate(next((rate for rate in RATES if rate > player.rate), RATES[-1]))
-            self._moved()
-
-    def action_slower(self) -> None:
-        if (player := self.feed.player) is not None:
-            player.set_rate(next((r for r in reversed(RATES) if r < player.rate), RATES[0]))
-            self._moved()
-
-    def action_step(self) -> None:
-        if (player := self.feed.player) is not None:
-            player.pause()
-            player.step()
-            self._moved()
-
-    def action_earlier(self) -> None:
-        self._jump(-JUMP_SECONDS)
-
-    def action_later(self) -> None:
-        self._jump(JUMP_SECONDS)
-
-    def action_seek_tenth(self, tenth: int) -> None:
-        if (player := self.feed.player) is not None:
-            player.seek(player.start + (player.end - player.start) * tenth / 10)
-            self._moved()
-
-    def _jump(self, seconds: float) -> None:
-        if (player := self.feed.player) is not None:
-            player.seek(min(max(player.position + seconds, player.start), player.end))
-            self._moved()
-
-    def _moved(self) -> None:
+    def moved(self) -> None:
         self.follow()
         self.redraw()
 
@@ -335,6 +330,9 @@ def run_dashboard(
     signs: Signs = Signs.BLOCKS,
     who: str = "dashboard",
     bell: bool = False,
+    fahrenheit: bool = False,
+    twelve: bool = False,
+    folder: Path = Path(),
 ) -> int:
     """Show `feed` until the person leaves: 0; or 1, and one line on stderr, where it failed."""
     board = Dashboard(
@@ -346,6 +344,9 @@ def run_dashboard(
         signs=signs,
         who=who,
         bell=bell,
+        fahrenheit=fahrenheit,
+        twelve=twelve,
+        folder=folder,
     )
     code = board.run(mouse=mouse)
     if board.failure:

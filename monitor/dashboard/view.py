@@ -14,12 +14,14 @@ from monitor.words.figures import Clock
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """One moment to draw. `stalled` says, in words, why the snapshot must not look live."""
+    """One moment to draw. `stalled` says, in words, why the snapshot must not look live;
+    `fahrenheit` is how the person reads temperatures."""
 
     snapshot: Snapshot | None
     bank_index: int
     clock: Clock
     stalled: str = ""
+    fahrenheit: bool = False
 
     @property
     def bank(self) -> BankView | None:
@@ -50,4 +52,5 @@ class Board(Protocol):
     window_seconds: float
 
     def redraw(self) -> None: ...
+    def do(self, key: str) -> None: ...
     def tell(self, alarm: AlarmView, action: Action, note: str = "") -> None: ...

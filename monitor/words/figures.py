@@ -62,6 +62,27 @@ def celsius(figure: float | None) -> str:
     return MISSING if figure is None else f"{_whole(figure)} °C"
 
 
+def temperature(figure: float | None, fahrenheit: bool) -> str:
+    """A temperature as the person reads it."""
+    if figure is None or not fahrenheit:
+        return celsius(figure)
+    return f"{_whole(figure * 1.8 + 32.0)} °F"
+
+
+def watts(figure: float | None, signed: bool = False) -> str:
+    """Watts, no finer than amps good to 1 % make them: in steps of 5 from 100 W on, 10, 50."""
+    if figure is None:
+        return MISSING
+    size = abs(figure)
+    step = next((step for below, step in _WATT_STEPS if size < below), 50)
+    rounded = step * round(size / step)
+    lead = "" if not signed or not rounded else "+" if figure > 0 else "-"
+    return f"{lead}{rounded} W"
+
+
+_WATT_STEPS: Final = ((100.0, 1), (1000.0, 5), (5000.0, 10))
+
+
 def percent(fraction: float | None) -> str:
     return MISSING if fraction is None else f"{_whole(100 * fraction)} %"
 
@@ -94,22 +115,30 @@ def ago(seconds: float) -> str:
 
 
 class Clock(NamedTuple):
-    """Turns monotonic seconds into local wall time; `zone` None means the machine's own."""
+    """Turns monotonic seconds into local wall time; `zone` None means the machine's own, `twelve`
+    a clock of twelve hours."""
 
     offset: float | None
     zone: tzinfo | None = None
+    twelve: bool = False
 
     def time(self, seconds: float) -> datetime | None:
         if self.offset is None:
             return None
         return datetime.fromtimestamp(seconds + self.offset, self.zone)
 
+    def hour(self, moment: datetime) -> str:
+        """`14:32`, or `2:32 pm`."""
+        if not self.twelve:
+            return f"{moment:%H:%M}"
+        return f"{moment.hour % 12 or 12}:{moment:%M} {'am' if moment.hour < 12 else 'pm'}"
+
     def at(self, seconds: float, now: float) -> str | None:
         """`14:32`, with the day where that is in doubt; None while the wall clock is unknown."""
         moment, today = self.time(seconds), self.time(now)
         if moment is None or today is None:
             return None
-        text = f"{moment:%H:%M}"
+        text = self.hour(moment)
         days = (moment.date() - today.date()).days
         if days == 0 or abs(seconds - now) < _DAY / 2:
             return text

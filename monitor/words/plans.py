@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from typing import Final
+from typing import Final, NamedTuple
 
 from monitor.engine.plan import DawnAnswer, SunAnswer, Verdict
 from monitor.engine.plan_generator import GeneratorAnswer
@@ -24,9 +24,24 @@ GENERATOR_CAUTION: Final = (
 LOAD_CAUTION: Final = "Caution: cable and fuse must carry {amps}; feel for heat, never bypass."
 
 
+class Told(NamedTuple):
+    """An answer as sentences of any length: what is answered, what was assumed, a caution."""
+
+    lines: list[str]
+    assumptions: tuple[str, ...]
+    caution: str = ""
+
+
 def dawn_lines(
     bank: str, answer: DawnAnswer, soc: Estimate, lowest: float | None, now: float, clock: Clock
 ) -> list[str]:
+    """The answer in lines of eighty columns."""
+    return _in_lines(dawn_told(bank, answer, soc, lowest, now, clock))
+
+
+def dawn_told(
+    bank: str, answer: DawnAnswer, soc: Estimate, lowest: float | None, now: float, clock: Clock
+) -> Told:
     """`house: 78 % at dawn (05:12), between 68 and 89 %`."""
     if answer.soc is None or answer.dawn is None:
         return _no_answer(bank, "how full at dawn", answer.reason, answer.assumptions)
@@ -42,7 +57,7 @@ def dawn_lines(
         lines.append(f"Now {_now(soc)}; in {wait} the loads draw {drawn}.")
     if lowest is not None:
         lines.append(_above(answer.soc, lowest))
-    return _with_assumptions(lines, answer.assumptions)
+    return Told(lines, answer.assumptions)
 
 
 def _above(soc: Likely, lowest: float) -> str:
@@ -55,14 +70,19 @@ def _above(soc: Likely, lowest: float) -> str:
 
 
 def generator_lines(bank: str, answer: GeneratorAnswer, now: float, clock: Clock) -> list[str]:
+    """The answer in lines of eighty columns."""
+    return _in_lines(generator_told(bank, answer, now, clock))
+
+
+def generator_told(bank: str, answer: GeneratorAnswer, now: float, clock: Clock) -> Told:
     """`house: 1 h 20 min of generator to 90 %, between 55 min and 1 h 50 min`."""
     goal = percent(answer.to_soc)
     if answer.seconds is None:
-        lines = _no_answer(bank, f"how long to {goal}", answer.reason, answer.assumptions)
-        return [*lines[: LINES - 1], GENERATOR_CAUTION]
+        told = _no_answer(bank, f"how long to {goal}", answer.reason, answer.assumptions)
+        return told._replace(caution=GENERATOR_CAUTION)
     if answer.seconds.figure <= 0.0:
         lines = [f"{bank}: no generator is needed for {goal}: it is {_now(answer.soc)} now"]
-        return _with_assumptions(lines, answer.assumptions)
+        return Told(lines, answer.assumptions)
     lines = [
         f"{bank}: {span(answer.seconds.figure)} of generator to {goal}, {_times(answer.seconds)}",
         f"Now {_now(answer.soc)}; {amps(answer.amps)}, of which the loads take "
@@ -72,7 +92,7 @@ def generator_lines(bank: str, answer: GeneratorAnswer, now: float, clock: Clock
     if answer.ends_soc is not None:
         lines.append(f"The source would end its charge first, at {percent(answer.ends_soc)}.")
     lines += _quiet(answer, now, clock)
-    return [*_with_assumptions(lines, answer.assumptions, LINES - 1), GENERATOR_CAUTION]
+    return Told(lines, answer.assumptions, GENERATOR_CAUTION)
 
 
 def _paying(answer: GeneratorAnswer) -> str:
@@ -100,6 +120,11 @@ def _quiet(answer: GeneratorAnswer, now: float, clock: Clock) -> list[str]:
 
 
 def load_lines(bank: str, answer: LoadAnswer) -> list[str]:
+    """The answer in lines of eighty columns."""
+    return _in_lines(load_told(bank, answer))
+
+
+def load_told(bank: str, answer: LoadAnswer) -> Told:
     """`house: yes, 1200 W for 30 min`."""
     asked = f"{answer.watts:.0f} W for {span(answer.seconds)}"
     if answer.possible is None:
@@ -112,8 +137,8 @@ def load_lines(bank: str, answer: LoadAnswer) -> list[str]:
             lines.append("It stops as soon as the load is on.")
         else:
             lines.append(_lasts(answer.possible_seconds, answer.soc))
-    lines = _with_assumptions(lines, answer.assumptions, LINES - 1)
-    return [*lines, LOAD_CAUTION.format(amps=amps(answer.cable_amps))]
+    caution = LOAD_CAUTION.format(amps=amps(answer.cable_amps))
+    return Told(lines, answer.assumptions, caution)
 
 
 _SAYS: Final = {
@@ -154,6 +179,11 @@ def _lasting(seconds: Likely) -> str:
 
 
 def sun_lines(bank: str, answer: SunAnswer, soc: Estimate, now: float, clock: Clock) -> list[str]:
+    """The answer in lines of eighty columns."""
+    return _in_lines(sun_told(bank, answer, soc, now, clock))
+
+
+def sun_told(bank: str, answer: SunAnswer, soc: Estimate, now: float, clock: Clock) -> Told:
     """`house: yes, the coming day's sun fills the bank`."""
     if answer.fills is None or answer.soc is None or answer.amp_hours is None:
         return _no_answer(bank, "what the coming day's sun does", answer.reason, answer.assumptions)
@@ -172,30 +202,33 @@ def sun_lines(bank: str, answer: SunAnswer, soc: Estimate, now: float, clock: Cl
         if figure and low and high:
             lines.append(f"Full at about {_bare(figure)}, between {_bare(low)} and {_bare(high)}.")
     lines.append(f"The sun can give {_span_of(answer.amp_hours, 'Ah')} in that day.")
-    return _with_assumptions(lines, answer.assumptions)
+    return Told(lines, answer.assumptions)
 
 
 def _bare(moment: str) -> str:
     return moment.removesuffix(" tomorrow")
 
 
-def _no_answer(bank: str, what: str, reason: str, assumptions: tuple[str, ...]) -> list[str]:
-    words = f"{bank}: no answer to {what}: {reason}"
-    lines = textwrap.wrap(words, COLUMNS, subsequent_indent="  ")
-    return _with_assumptions(lines, assumptions)
+def _no_answer(bank: str, what: str, reason: str, assumptions: tuple[str, ...]) -> Told:
+    return Told([f"{bank}: no answer to {what}: {reason}"], assumptions)
 
 
-def _with_assumptions(
-    lines: list[str], assumptions: tuple[str, ...], most: int = LINES
-) -> list[str]:
-    """The lines, then what was assumed, as far as there is room."""
-    wrapped = [part for line in lines for part in textwrap.wrap(line, COLUMNS)]
-    if assumptions:
-        words = sentence("assumed: " + "; ".join(assumptions))
-        wrapped += textwrap.wrap(words, COLUMNS, subsequent_indent="  ")
+def assumed(assumptions: tuple[str, ...]) -> str:
+    """What was assumed, as one sentence."""
+    return sentence("assumed: " + "; ".join(assumptions)) if assumptions else ""
+
+
+def _in_lines(told: Told) -> list[str]:
+    """The lines, then what was assumed, as far as there is room; the caution always."""
+    most = LINES - bool(told.caution)
+    wrapped: list[str] = []
+    for line in told.lines:
+        indent = "  " if "no answer to" in line else ""
+        wrapped += textwrap.wrap(line, COLUMNS, subsequent_indent=indent)
+    wrapped += textwrap.wrap(assumed(told.assumptions), COLUMNS, subsequent_indent="  ")
     if len(wrapped) > most:
         wrapped = [*wrapped[: most - 1], cut(wrapped[most - 1] + " ...", COLUMNS)]
-    return wrapped
+    return [*wrapped, told.caution] if told.caution else wrapped
 
 
 def _now(soc: Estimate) -> str:

@@ -27,12 +27,12 @@ from monitor.words.figures import (
     Clock,
     amps,
     answer,
-    celsius,
     give_or_take,
     percent,
     probability,
     signed_amps,
     span,
+    temperature,
     volts,
 )
 
@@ -252,14 +252,14 @@ def timed_label(label: str, moment: str) -> str:
     return f"{label}, {'at' if label == 'until full' else 'until'} {moment}"
 
 
-def electric(bank: BankView) -> str:
+def electric(bank: BankView, fahrenheit: bool = False) -> str:
     """`+18 A into the bank, 14.38 V, 18 °C`."""
     if blind(bank):
         return blind_words(bank)
     flow = signed_amps(bank.amps.figure)
     if bank.amps.figure is not None:
         flow += f" {direction(bank)}"
-    return f"{flow}, {volts(bank.volts.figure)}, {celsius(bank.celsius.figure)}"
+    return f"{flow}, {volts(bank.volts.figure)}, {temperature(bank.celsius.figure, fahrenheit)}"
 
 
 def source_short(source: SourceView) -> str:

@@ -12,6 +12,23 @@ class Section(NamedTuple):
     lines: tuple[str, ...]
 
 
+class HelpHeadings(NamedTuple):
+    """Headings of the help."""
+
+    help: str = "Help"
+    screens: str = "Keys that open a screen"
+    looks: str = "Keys for how it looks, and to keep it"
+    capture: str = "Keys while a capture plays"
+    pages: str = "Keys on every other screen"
+    alarms: str = "Keys in the list of alarms"
+    trend: str = "Keys in the trend"
+    tonight: str = "Keys in tonight"
+    devices: str = "Keys in devices"
+    stages: str = "Stages"
+
+
+HELP_HEADINGS: Final = HelpHeadings()
+
 CAUTIONS_HEADING: Final = "Before hands go near the posts"
 
 # Common practice, but for: gas and acid (occupational health advice), fuses within 7 in of the
@@ -65,6 +82,24 @@ HOW_TO_READ: Final = (
     ),
 )
 
+#: What is asked in one line, and an example of an answer.
+NOTE_ASKED: Final = "Note, kept with Enter:"
+NOTE_EXAMPLE: Final = "why, or what was done"
+GO_TO: Final = "Go to, with Enter:"
+GO_TO_EXAMPLE: Final = "14:30, 90m, 33:05:00, 40%, end"
+
+COPIED: Final = "Copied, if your terminal lets programs do that. s saves it."
+
+
+def saved(path: str) -> str:
+    return f"Saved as {path}, and beside it as a picture."
+
+
+def not_saved(problem: str) -> str:
+    return f"Not saved: {problem}"
+
+
+NO_READING_YET: Final = "No reading yet."
 HOW_TO_LEAVE: Final = "q leaves"
 FEED_ENDED: Final = "The feed has ended; nothing here is live any more."
 FEED_QUIET: Final = "No news for 10 s or more; nothing here is live. Waiting."

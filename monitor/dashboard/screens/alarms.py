@@ -11,13 +11,15 @@ from textual.content import Content
 from textual.screen import Screen
 
 from adapters.reading import Action
-from monitor.dashboard.screens.note import NoteScreen
+from monitor.dashboard.screens.ask import AskScreen
 from monitor.dashboard.screens.page import Text
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
+from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.engine.snapshot import AlarmState, AlarmView
 from monitor.words.alarms import alarm_heading, alarm_order, alarm_row, alarm_told
+from monitor.words.texts import NOTE_ASKED, NOTE_EXAMPLE
 
 
 class Answer(NamedTuple):
@@ -95,9 +97,6 @@ class AlarmsScreen(Screen[None]):
         Binding("p,up", "move(-1)", "alarm before", show=False),
         Binding("d", "scroll_text(1)", "text down", show=False),
         Binding("u", "scroll_text(-1)", "text up", show=False),
-        Binding("j", "app.journal", "what happened", show=False),
-        Binding("t", "app.next_theme", "next colours", show=False),
-        Binding("q", "app.leave", "leave the program", show=False),
     ]
 
     def __init__(self) -> None:
@@ -115,6 +114,8 @@ class AlarmsScreen(Screen[None]):
         with VerticalScroll(id="pages", can_focus=False):
             yield Text(id="text")
         yield Hints(self.HINTS, id="hints")
+        if cast(Board, self.app).feed.player is not None:
+            yield ReplayBar(id="replay")
 
     @property
     def _index(self) -> int:
@@ -123,6 +124,8 @@ class AlarmsScreen(Screen[None]):
 
     def show(self, view: View) -> None:
         self._view = view
+        for bar in self.query(ReplayBar):
+            bar.draw(view, cast(Board, self.app))
         self._alarms = alarm_order(view.snapshot.alarms) if view.snapshot else []
         heading = self.query_one("#heading", Line)
         rows, text = self.query_one("#list", Line), self.query_one("#text", Text)
@@ -182,7 +185,9 @@ class AlarmsScreen(Screen[None]):
             self._show_asked()
 
     def action_answer(self, key: str) -> None:
-        """Only while a question waits does its key do anything."""
+        """An answer while a question waits; else what the key does everywhere."""
+        if not self._question:
+            cast(Board, self.app).do(key)
         for answer in QUESTIONS[self._question][1] if self._question else ():
             if answer.key == key:
                 self._question = ""
@@ -195,7 +200,7 @@ class AlarmsScreen(Screen[None]):
             self._note = note or ""
             self._show_asked()
 
-        self.app.push_screen(NoteScreen(self._note), keep)
+        self.app.push_screen(AskScreen(NOTE_ASKED, self._note, NOTE_EXAMPLE), keep)
 
     def _send(self, action: Action, lead: str = "") -> None:
         if self._alarms:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from typing import cast
-
 from monitor.dashboard.screens.page import PageScreen
-from monitor.dashboard.view import Board, View
+from monitor.dashboard.view import View
 from monitor.words.explained import explained
 from monitor.words.texts import Section
 
@@ -20,5 +18,5 @@ class ExplainScreen(PageScreen):
         if view.bank is None or view.snapshot is None:
             self.write([Section("", (view.stalled or "No reading yet.",))])
             return
-        parts = cast(Board, self.app).feed.explain(view.bank.id)
+        parts = self.board.feed.explain(view.bank.id)
         self.write(explained(view.snapshot, view.bank, parts, view.clock))

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
-from monitor.dashboard.view import View
+from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.figure import Figure
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
+from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.words import sentences as say
 from monitor.words.figures import give_or_take
 
@@ -24,10 +25,7 @@ class GlanceScreen(Screen[None]):
     AUTO_FOCUS = None
     HINTS: ClassVar[list[Hint]] = [("x", "back", 1), ("b", "bank", 3), ("q", "quit", 2)]
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("x,g,escape", "back", "back", show=False),
-        Binding("b", "app.next_bank", "next bank", show=False),
-        Binding("t", "app.next_theme", "next colours", show=False),
-        Binding("q", "app.leave", "leave the program", show=False),
+        Binding("x,escape", "back", "back", show=False),
     ]
 
     def compose(self) -> ComposeResult:
@@ -37,9 +35,13 @@ class GlanceScreen(Screen[None]):
         yield Line(id="stage")
         yield Line(id="wait")
         yield Hints(self.HINTS, id="hints")
+        if cast(Board, self.app).feed.player is not None:
+            yield ReplayBar(id="replay")
 
     def show(self, view: View) -> None:
         self.query_one(AlarmBar).draw(view.snapshot, view.stalled, max(self.size.width, 22))
+        for bar in self.query(ReplayBar):
+            bar.draw(view, cast(Board, self.app))
         bank = view.bank
         soc = give_or_take(bank.charge.soc) if bank is not None else None
         self.query_one(Figure).show(((str(soc.percent), "%"),) if soc else ())

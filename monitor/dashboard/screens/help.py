@@ -2,39 +2,71 @@
 
 from __future__ import annotations
 
-from typing import cast
+from collections.abc import Iterable
 
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 
-from monitor.dashboard.actions import DEEDS, TENTHS, TENTHS_WORDS
+from monitor.dashboard.actions import DEEDS, Deed, offered
 from monitor.dashboard.screens.alarms import AlarmsScreen
+from monitor.dashboard.screens.devices import DevicesScreen
 from monitor.dashboard.screens.page import PageScreen
-from monitor.dashboard.view import Board
+from monitor.dashboard.screens.tonight import TonightScreen
+from monitor.dashboard.screens.trend import TrendScreen
 from monitor.words.sentences import STAGE_MEANS
-from monitor.words.texts import HOW_TO_READ, Section
+from monitor.words.texts import HELP_HEADINGS, HOW_TO_READ, Section
 
 
-def key_section(playing: bool) -> Section:
-    lines = [f"{deed.key}  {deed.words}" for deed in DEEDS if playing or not deed.replay]
-    if playing:
-        lines.append(f"{TENTHS[0]} to {TENTHS[-1]}  {TENTHS_WORDS}")
-    return Section("Keys", tuple(lines))
+def key_sections(playing: bool, banks: int) -> list[Section]:
+    """Screens first, then how they look, then what drives a capture."""
+    shown = [deed for deed in DEEDS if offered(deed, playing, banks)]
+    ways = ("leave", "cautions")
+    screens = [deed for deed in shown if deed.screen or deed.action in ways]
+    capture = [deed for deed in shown if deed.replay]
+    looks = [deed for deed in shown if deed not in screens and deed not in capture]
+    groups = (
+        (HELP_HEADINGS.screens, screens),
+        (HELP_HEADINGS.looks, looks),
+        (HELP_HEADINGS.capture, capture),
+    )
+    return [Section(heading, _lines(deeds)) for heading, deeds in groups if deeds]
 
 
-def alarm_key_section() -> Section:
-    bound = [each for each in AlarmsScreen.BINDINGS if isinstance(each, Binding)]
-    lines = [f"{each.key.split(',')[0]}  {each.description}" for each in bound if each.description]
-    return Section("Keys in the list of alarms", tuple(lines))
+def _lines(deeds: Iterable[Deed]) -> tuple[str, ...]:
+    return tuple(f"{deed.key}  {deed.words}" for deed in deeds)
+
+
+def bound_section(heading: str, bindings: Iterable[BindingType]) -> Section:
+    """The keys of one screen that has some of its own."""
+    bound = [each for each in bindings if isinstance(each, Binding) and each.description]
+    return Section(heading, tuple(f"{b.key.split(',')[0]}  {b.description}" for b in bound))
 
 
 class HelpScreen(PageScreen):
     """Keys first, then the stages, then how to read the screen."""
 
-    HEADING = "Help"
+    HEADING = HELP_HEADINGS.help
 
     def on_mount(self) -> None:
         super().on_mount()
+        feed = self.board.feed
         stages = tuple(f"{stage.value}: {means}" for stage, means in STAGE_MEANS.items())
-        player = cast(Board, self.app).feed.player
-        keys = [key_section(player is not None), alarm_key_section()]
-        self.write([*keys, Section("Stages", stages), *HOW_TO_READ])
+        self.write(
+            [
+                *key_sections(feed.player is not None, len(feed.site.banks)),
+                bound_section(HELP_HEADINGS.pages, PageScreen.BINDINGS),
+                bound_section(HELP_HEADINGS.alarms, AlarmsScreen.BINDINGS),
+                *_own_keys(),
+                Section(HELP_HEADINGS.stages, stages),
+                *HOW_TO_READ,
+            ]
+        )
+
+
+def _own_keys() -> list[Section]:
+    """Screens that have keys of their own, beside the alarms."""
+    own = (
+        (HELP_HEADINGS.trend, TrendScreen),
+        (HELP_HEADINGS.tonight, TonightScreen),
+        (HELP_HEADINGS.devices, DevicesScreen),
+    )
+    return [bound_section(heading, screen.BINDINGS) for heading, screen in own]

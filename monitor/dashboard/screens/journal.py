@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final, cast
+from typing import Final
 
 from monitor.dashboard.screens.page import PageScreen
-from monitor.dashboard.view import Board, View
+from monitor.dashboard.view import View
 from monitor.words.journal import journal_lines
 from monitor.words.texts import Section
 
@@ -28,6 +28,6 @@ class JournalScreen(PageScreen):
         if newest == self._last:
             return
         self._last = newest
-        events = cast(Board, self.app).feed.events(max(0, newest - SHOWN))
+        events = self.board.feed.events(max(0, newest - SHOWN))
         lines = journal_lines(events, view.now, view.clock) or ["Nothing yet."]
         self.write([Section("", tuple(lines))])

@@ -4,41 +4,42 @@ from __future__ import annotations
 
 import math
 import textwrap
-from typing import ClassVar, cast
+from typing import Final, cast
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.screen import Screen
 
-from monitor.dashboard.actions import bindings, hints
+from monitor.dashboard.actions import hints
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.blocks import Signs
 from monitor.dashboard.widgets.figure import Figure, Parts
 from monitor.dashboard.widgets.hints import Hints
 from monitor.dashboard.widgets.line import Line, Paragraph
-from monitor.dashboard.widgets.replaybar import ReplayBar, replay_words
+from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.dashboard.widgets.sources import short_source_lines, source_lines
 from monitor.dashboard.widgets.trend import TrendChart
 from monitor.engine.snapshot import AlarmView, BankView, Priority
 from monitor.words import sentences as say
 from monitor.words.figures import (
     amps_number,
-    celsius,
     give_or_take,
     sign,
+    temperature,
     volts,
 )
 
 _PRIORITY_CLASSES = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
+
+#: Under so many rows one line says why, so that the figures below it stay whole.
+LITTLE: Final = 12
 
 
 class NowScreen(Screen[None]):
     """Draws one `View`; knows nothing of where it comes from but the trend it asks for."""
 
     CSS_PATH = "now.tcss"
-    BINDINGS: ClassVar[list[BindingType]] = bindings()
     AUTO_FOCUS = None
 
     def __init__(self) -> None:
@@ -89,7 +90,8 @@ class NowScreen(Screen[None]):
         self._short(view, bank)
         self._sources(view, bank)
         self._trend(view)
-        self._replay(view)
+        for bar in self.query(ReplayBar):
+            bar.draw(view, self._board)
 
     # The top: alarms, where and when, and one line of what to know or do first.
 
@@ -143,14 +145,16 @@ class NowScreen(Screen[None]):
     def _stage(self, view: View, bank: BankView | None) -> None:
         stage, why = self._line("stage"), self._line("why")
         width, wide = self.size.width - 2, self.size.width >= 60
+        reasons_rows = 1 if self.size.height < LITTLE else 2
+        why.rows(reasons_rows)
         if bank is None:
             stage.show(Content.assemble(("Stage not known", "bold")))
-            why.show(say.fitted(view.stalled, width, 2))
+            why.show(say.fitted(view.stalled, width, reasons_rows))
             return
         if say.blind(bank):
             words = say.sentence(f"stage {say.stage_words(bank)}")
             stage.show(Content.assemble((words, "bold")))
-            why.show(say.fitted(say.sentence(say.blind_words(bank)), width, 2))
+            why.show(say.fitted(say.sentence(say.blind_words(bank)), width, reasons_rows))
             return
         since = say.since(bank.stage.since_seconds, view.now, view.clock)
         name, sure = bank.stage.stage.value.capitalize(), say.certainty(bank.stage)
@@ -160,7 +164,8 @@ class NowScreen(Screen[None]):
         means = say.sentence(say.STAGE_MEANS[bank.stage.stage] if wide else since)
         # What the stage means gives way to why it is believed.
         fits = not wide or len(means) + len(reasons) < 2 * width - 8
-        why.show(say.fitted(f"{means} {reasons}" if fits else reasons, width, 2))
+        words = f"{means} {reasons}" if fits and reasons_rows > 1 else reasons
+        why.show(say.fitted(words, width, reasons_rows))
 
     # Three large figures, or the same in words where there is no room for them.
 
@@ -188,7 +193,8 @@ class NowScreen(Screen[None]):
         )
         figure = bank.amps.figure
         parts = () if figure is None else ((sign(figure) + amps_number(figure), "A"),)
-        electric = f"{volts(bank.volts.figure)}   {celsius(bank.celsius.figure)}"
+        warmth = temperature(bank.celsius.figure, view.fahrenheit)
+        electric = f"{volts(bank.volts.figure)}   {warmth}"
         self._figure("flow", parts, say.direction(bank), electric)
 
     def _figure(self, name: str, parts: Parts, label: str, doubt: str) -> None:
@@ -210,7 +216,7 @@ class NowScreen(Screen[None]):
         words = [say.charged(bank), say.waiting_time(bank, view.now, view.clock)]
         if not say.blind(bank):
             words += [f"  {reply.between}"] if reply.between else []
-            words.append(say.electric(bank))
+            words.append(say.electric(bank, view.fahrenheit))
         lines = [part for word in words for part in _wrapped(word, width)]
         line.rows(len(lines))
         line.show("\n".join(lines))
@@ -246,14 +252,6 @@ class NowScreen(Screen[None]):
             self._drawn = wanted
             trend = board.feed.trend(bank, board.window_seconds, chart.columns)
             chart.show(trend, board.signs, view.clock)
-
-    def _replay(self, view: View) -> None:
-        player = self._board.feed.player
-        if player is None:
-            return
-        bar = self.query_one(ReplayBar)
-        shown = view.now if view.snapshot is not None else None
-        bar.show(replay_words(player, view.clock, self._board.signs, bar.size.width, shown))
 
 
 def _wrapped(words: str, width: int) -> list[str]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+import textwrap
+from typing import ClassVar, Final, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -10,11 +11,17 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import Screen
 
-from monitor.dashboard.view import View
+from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
+from monitor.dashboard.widgets.replaybar import ReplayBar
+from monitor.engine.snapshot import BankView
+from monitor.words.sentences import bank_id, bank_name
 from monitor.words.texts import Section
+
+#: Columns from which a heading has room for what the bank is.
+FULL_NAME: Final = 60
 
 
 class Text(Line):
@@ -29,6 +36,16 @@ class Text(Line):
         if changed:
             self.refresh(layout=True)
         return changed
+
+
+def wrapped(line: str, width: int) -> list[str]:
+    """`line` in rows of `width`, the later ones set in below it."""
+    if len(line) <= width:
+        return [line]
+    indent = " " * (len(line) - len(line.lstrip()))
+    return textwrap.wrap(
+        line.strip(), width, initial_indent=indent, subsequent_indent=f"{indent}  "
+    )
 
 
 class PageScreen(Screen[None]):
@@ -46,8 +63,6 @@ class PageScreen(Screen[None]):
         Binding("x,escape", "back", "back", show=False),
         Binding("n,space", "next_page", "next page", show=False),
         Binding("p", "page_before", "page before", show=False),
-        Binding("t", "app.next_theme", "next colours", show=False),
-        Binding("q", "app.leave", "leave the program", show=False),
     ]
     AUTO_FOCUS = None
 
@@ -64,22 +79,52 @@ class PageScreen(Screen[None]):
         with VerticalScroll(id="pages", can_focus=False):
             yield Text(id="text")
         yield Hints(self.HINTS, id="hints")
+        if self.board.feed.player is not None:
+            yield ReplayBar(id="replay")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._sections: list[Section] = []
+
+    @property
+    def board(self) -> Board:
+        return cast(Board, self.app)
+
+    @property
+    def room(self) -> int:
+        """Columns that text may use; one is left for the bar that shows the place in it."""
+        return max(self.size.width - 3, 20)
 
     def on_mount(self) -> None:
         self.query_one("#heading", Line).show(self.HEADING)
 
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._fit)
+
+    def _fit(self) -> None:
+        self.write(self._sections)
+        self.board.redraw()
+
     def show(self, view: View) -> None:
         self.query_one(AlarmBar).draw(view.snapshot, view.stalled, self.size.width)
+        for bar in self.query(ReplayBar):
+            bar.draw(view, self.board)
+
+    def head_of(self, heading: str, bank: BankView) -> None:
+        """The heading, with the bank in full where there is room."""
+        name = bank_name(bank) if self.size.width >= FULL_NAME else bank_id(bank)
+        self.query_one("#heading", Line).show(f"{heading}: {name}")
 
     def write(self, sections: list[Section]) -> None:
-        """Show sections: a bold heading each, then its lines."""
+        """Show sections: a bold heading each, then its lines, wrapped to the room there is."""
+        self._sections, width = sections, self.room
         parts: list[Content | str | tuple[str, str]] = []
         for section in sections:
             if parts:
                 parts.append("\n")
             if section.heading:
                 parts += [(section.heading, "bold"), "\n"]
-            parts += [f"{line}\n" for line in section.lines]
+            parts += [f"{line}\n" for each in section.lines for line in wrapped(each, width)]
         self.query_one("#text", Text).show(Content.assemble(*parts))
 
     def action_back(self) -> None:

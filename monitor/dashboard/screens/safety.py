@@ -7,7 +7,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.screen import Screen
+from textual.screen import ModalScreen
 
 from monitor.dashboard.screens.page import Text
 from monitor.dashboard.view import View
@@ -17,7 +17,7 @@ from monitor.dashboard.widgets.line import Line
 from monitor.words.texts import CAUTIONS, CAUTIONS_HEADING
 
 
-class SafetyScreen(Screen[bool]):
+class SafetyScreen(ModalScreen[bool]):
     """Dismissed with True once read; with False where the person leaves instead."""
 
     CSS_PATH = "safety.tcss"

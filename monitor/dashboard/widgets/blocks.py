@@ -25,11 +25,12 @@ class _Set(NamedTuple):
     thick: str
     thin: str
     bar: str
+    pointer: str
 
 
 _SETS: Final[dict[Signs, _Set]] = {
-    Signs.BLOCKS: _Set(" ▁▂▃▄▅▆▇█", "█▇▆▅▄▃▂▁ ", "·", "━", "─", "▏"),
-    Signs.LETTERS: _Set(" .:##", " ':##", "?", "=", "-", "|"),
+    Signs.BLOCKS: _Set(" ▁▂▃▄▅▆▇█", "█▇▆▅▄▃▂▁ ", "·", "━", "─", "▏", "▲"),
+    Signs.LETTERS: _Set(" .:##", " ':##", "?", "=", "-", "|", "^"),
 }
 
 
@@ -81,3 +82,8 @@ def rule(share: float, width: int, signs: Signs) -> str:
 def bar(signs: Signs) -> str:
     """A thin upright that parts one stretch from the next."""
     return _SETS[signs].bar
+
+
+def pointer(signs: Signs) -> str:
+    """What stands under the column that is looked at."""
+    return _SETS[signs].pointer

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.blocks import Signs, rule
 from monitor.dashboard.widgets.line import Line
 from monitor.feed import PlayerControls
@@ -27,7 +28,9 @@ def replay_words(
     length = max(player.end - player.start, 0.0)
     gone = min(max(player.position - player.start, 0.0), length)
     pace = player.rate if math.isfinite(player.rate) else 0.0
-    state = "paused" if player.paused else f"x{player.rate:g}"
+    state = f"x{player.rate:g}" if math.isfinite(player.rate) else "looking"
+    if player.paused:
+        state = "paused"
     if not player.paused and gone >= length:
         state = "at its end"
     lag = player.position - shown if shown is not None and player.catching_up else 0.0
@@ -49,3 +52,11 @@ class ReplayBar(Line):
     DEFAULT_CSS = """
     ReplayBar { dock: bottom; height: 1; padding: 0 1; margin-bottom: 1; }
     """
+
+    def draw(self, view: View, board: Board) -> None:
+        """Where the capture is, and where the figures on the screen are."""
+        player = board.feed.player
+        if player is not None:
+            shown = view.now if view.snapshot is not None else None
+            width = self.size.width
+            self.show(replay_words(player, view.clock, board.signs, width, shown))

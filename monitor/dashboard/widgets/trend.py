@@ -49,8 +49,12 @@ class TrendChart(Widget):
             return []
         if self._height != self.size.height:
             self._height = self.size.height
-            self._rows = trend_rows(self.trend, self._height, self.signs, self.clock)
+            self._rows = self.drawn(self.trend, self._height)
         return self._rows
+
+    def drawn(self, trend: Trend, height: int) -> list[Row]:
+        """The rows of a trend; what a chart of another kind draws differently."""
+        return trend_rows(trend, height, self.signs, self.clock)
 
     def render_line(self, y: int) -> Strip:
         width = self.size.width

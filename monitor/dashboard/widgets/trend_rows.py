@@ -60,7 +60,7 @@ def _scaled(rows: Sequence[str], labels: dict[int, str], reverse: bool = False) 
     return [Row(labels.get(index, ""), text, reverse) for index, text in enumerate(rows)]
 
 
-def _amps(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
+def amps_rows(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
     """Into the bank stands on the zero line, out of it hangs; extremes, so no spike is lost."""
     if not rows:
         return []
@@ -80,7 +80,7 @@ def _amps(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
     return drawn
 
 
-def _standing(
+def standing_rows(
     figures: Sequence[float | None], scale: Range, rows: int, unit: str, signs: Signs
 ) -> list[Row]:
     if not rows:
@@ -93,17 +93,17 @@ def _standing(
     return _scaled(text, labels)
 
 
-def _volts(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
+def volts_rows(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
     figures = [column.volts for column in columns]
     scale = volts_range([volts for volts in figures if volts is not None])
     if scale.high <= scale.low:
         return _scaled(standing(figures, rows, signs), {0: "volts"}) if rows else []
-    return _standing(figures, scale, rows, "V", signs)
+    return standing_rows(figures, scale, rows, "V", signs)
 
 
-def _soc(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
+def soc_rows(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
     percents = [None if c.soc is None else 100 * c.soc for c in columns]
-    return _standing(percents, Range(0.0, 100.0), rows, "%", signs)
+    return standing_rows(percents, Range(0.0, 100.0), rows, "%", signs)
 
 
 def band(stages: Sequence[Stage | None], signs: Signs) -> str:
@@ -151,19 +151,19 @@ def _mark(moment: float, end: float, step: float, clock: Clock) -> str:
     local = clock.time(moment)
     if local is None:
         return f"-{(end - moment) / 3600:g} h"
-    return f"{local:%a}" if step >= 86400 else f"{local:%H:%M}"
+    return f"{local:%a}" if step >= 86400 else clock.hour(local)
 
 
 def trend_rows(trend: Trend, height: int, signs: Signs, clock: Clock) -> list[Row]:
     """All rows of the trend, top first."""
     shares = room(height)
     columns = trend.columns
-    amps = _amps(columns, shares.amps, signs)
+    amps = amps_rows(columns, shares.amps, signs)
     # A round scale of current may leave rows over; voltage has the use of them.
     charts = [
         amps,
-        _volts(columns, shares.volts + (shares.amps - len(amps)) * (shares.volts > 0), signs),
-        _soc(columns, shares.soc, signs),
+        volts_rows(columns, shares.volts + (shares.amps - len(amps)) * (shares.volts > 0), signs),
+        soc_rows(columns, shares.soc, signs),
     ]
     blank = [Row("", "")] * shares.gap
     rows = [

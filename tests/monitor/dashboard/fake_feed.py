@@ -7,10 +7,12 @@ import math
 from collections.abc import AsyncIterator
 from dataclasses import replace
 
-from adapters.reading import Command
+from adapters.reading import Command, Quantity
 from monitor.bank import CHEMISTRIES, Bank, Site, Source, SourceKind
 from monitor.engine.device import duration
 from monitor.engine.explain import Item, Part
+from monitor.engine.outlook import Outlook
+from monitor.engine.said import Said
 from monitor.engine.snapshot import (
     AlarmState,
     AlarmView,
@@ -30,7 +32,9 @@ from monitor.engine.snapshot import (
     Stage,
     StageView,
 )
+from monitor.link_counts import LinkCount
 from monitor.trend import Column, Trend
+from tests.monitor.engine.outlooks import every_hour, known, sunny
 
 HOUR = 3600.0
 #: 2026-05-05 12:32:00 UTC at the sample's 100,000 s.
@@ -209,6 +213,35 @@ def sample_column(seconds: float) -> Column:
     )
 
 
+COUNTS = (
+    LinkCount("shunt", 5_120, 3, 0.042, 0.31, "no answer within 1 s", 4_000.0),
+    LinkCount("charger", 2_560, 0, 0.055, 0.12, "", None),
+)
+
+
+def _ac(quantity: Quantity, figure: float) -> Said:
+    return Said("charger", "shore", None, quantity, figure, 1.0)
+
+
+SAID = (
+    _ac(Quantity.AC_VOLTS, 118.4),
+    _ac(Quantity.AC_AMPS, 5.9),
+    _ac(Quantity.AC_HERTZ, 60.0),
+    Said("shunt", "house", None, Quantity.UPPER_HALF_VOLTS, 14.31, 1.0),
+    Said("shunt", "house", None, Quantity.LOWER_HALF_VOLTS, 14.41, 1.0),
+)
+
+#: 400 Ah of lead at 24 V in the evening: a usual load, a roof, a charger of 40 A.
+OUTLOOK = replace(
+    known("flooded", 0.871, amp_hours=400.0, soc_sd=0.014, sources=SITE.sources),
+    bank=SITE.banks[0],
+    seconds=100_000.0,
+    wall_offset=OFFSET,
+    load=every_hour(140.0, 30.0),
+    sun=sunny(400.0, 8, 16, 120.0),
+)
+
+
 class FakePlayer:
     """Player controls that only remember what was asked."""
 
@@ -242,6 +275,9 @@ class FakeFeed:
         self.site = SITE
         self.player = player
         self.sent: list[Command] = []
+        self.happened: tuple[Event, ...] = ()
+        self.known: Outlook | None = OUTLOOK
+        self.counts = COUNTS
         self.trends_asked = 0
         self.started = self.stopped = False
         self._queue: asyncio.Queue[Snapshot | BaseException | None] = asyncio.Queue()
@@ -269,8 +305,8 @@ class FakeFeed:
                 raise item
             yield item
 
-    def events(self, since: int) -> tuple[Event, ...]:  # noqa: ARG002
-        return ()
+    def events(self, since: int) -> tuple[Event, ...]:
+        return tuple(event for event in self.happened if event.number > since)
 
     def send(self, command: Command) -> None:
         self.sent.append(command)
@@ -282,6 +318,15 @@ class FakeFeed:
         start = end - window_seconds
         made = tuple(sample_column(start + index * width) for index in range(columns))
         return Trend(start, end, made)
+
+    def outlook(self, bank: str) -> Outlook | None:  # noqa: ARG002
+        return self.known
+
+    def said(self, bank: str) -> tuple[Said, ...]:
+        return tuple(each for each in SAID if bank == "house")
+
+    def link_counts(self) -> tuple[LinkCount, ...]:
+        return self.counts
 
     def explain(self, bank: str) -> tuple[Part, ...]:
         items = (Item(f"fraction of charge of {bank}", 0.871, "", 0.013),)

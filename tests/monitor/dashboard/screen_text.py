@@ -6,13 +6,14 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from datetime import UTC
 
+import pytest
 from textual.pilot import Pilot
 
 from monitor.dashboard.app import Dashboard
-from monitor.dashboard.picture import screen_rows
+from monitor.dashboard.svg import screen_rows
 from tests.monitor.dashboard.fake_feed import FakeFeed
 
-SIZES = ((100, 30), (80, 24), (60, 20), (40, 15))
+SIZES = ((100, 30), (80, 24), (60, 20), (40, 15), (30, 10))
 
 
 def rows(board: Dashboard) -> list[str]:
@@ -22,6 +23,18 @@ def rows(board: Dashboard) -> list[str]:
 
 def text(board: Dashboard) -> str:
     return "\n".join(rows(board))
+
+
+def sized(size: tuple[int, int]) -> str:
+    """A size as the name of a test."""
+    return f"{size[0]}x{size[1]}"
+
+
+#: The largest and a telephone's in every run; the sizes between them with what is slow.
+QUICK = [
+    size if size in ((100, 30), (40, 15)) else pytest.param(size, marks=pytest.mark.slow)
+    for size in SIZES
+]
 
 
 async def settle(pilot: Pilot[int]) -> None:

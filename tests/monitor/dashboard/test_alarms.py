@@ -7,10 +7,11 @@ from dataclasses import replace
 import pytest
 
 from adapters.reading import Action
+from monitor.dashboard.actions import DEEDS
 from monitor.dashboard.app import Dashboard
 from monitor.dashboard.screens.alarms import AlarmsScreen
+from monitor.dashboard.screens.ask import AskScreen
 from monitor.dashboard.screens.journal import JournalScreen
-from monitor.dashboard.screens.note import NoteScreen
 from monitor.engine.snapshot import (
     AlarmState,
     Event,
@@ -19,25 +20,34 @@ from monitor.engine.snapshot import (
     Priority,
 )
 from tests.monitor.dashboard.fake_feed import HOT, LOW, NORMAL, FakeFeed
-from tests.monitor.dashboard.screen_text import SIZES, press, rows, running, settle, text
+from tests.monitor.dashboard.screen_text import (
+    QUICK,
+    press,
+    rows,
+    running,
+    settle,
+    sized,
+    text,
+)
 
 ALARMED = replace(NORMAL, alarms=(HOT, LOW))
 SMALL = (40, 15)
 
 
-@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
-@pytest.mark.parametrize("key", ["", "h", "w", "g", "j", "c"])
-async def test_the_alarm_line_is_on_every_screen(size: tuple[int, int], key: str) -> None:
+@pytest.mark.parametrize("size", QUICK, ids=sized)
+async def test_the_alarm_line_is_on_every_screen(size: tuple[int, int]) -> None:
     feed = FakeFeed(ALARMED)
     async with running(feed, size) as (board, pilot):
-        await press(pilot, key)
-        top = rows(board)[0]
-        assert "!!! HIGH" in top
-        assert "+1" in top
-        assert "°C" in top
-        feed.put(NORMAL)
-        await settle(pilot)
-        assert rows(board)[0].strip().startswith("no alarm")
+        for key in ("", *(deed.key for deed in DEEDS if deed.screen and deed.action != "alarms")):
+            feed.put(ALARMED)
+            await press(pilot, key)
+            top = rows(board)[0]
+            assert "!!! HIGH" in top, key
+            assert "+1" in top, key
+            assert "°C" in top or size[0] < 40, key
+            feed.put(NORMAL)
+            await settle(pilot)
+            assert rows(board)[0].strip().startswith("no alarm"), key
 
 
 async def test_the_alarm_screen_says_it_in_its_heading() -> None:
@@ -107,7 +117,7 @@ async def test_a_note_goes_with_the_next_thing_done_and_only_with_that(
     feed = FakeFeed(ALARMED)
     async with running(feed, size) as (board, pilot):
         await press(pilot, "ae")
-        assert isinstance(board.screen, NoteScreen)
+        assert isinstance(board.screen, AskScreen)
         assert "Note, kept with Enter:" in text(board)
         await pilot.press(*"fan on q", "enter")
         await settle(pilot)

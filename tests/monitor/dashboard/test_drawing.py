@@ -12,7 +12,8 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.color import Color
 
-from monitor.dashboard.picture import picture, svg
+from monitor.dashboard.picture import picture
+from monitor.dashboard.svg import svg
 from monitor.dashboard.themes import THEME_NAMES, THEMES, following
 from monitor.dashboard.widgets.blocks import Signs, hanging, rule, standing
 from monitor.dashboard.widgets.figure import Figure

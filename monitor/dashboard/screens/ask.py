@@ -1,4 +1,4 @@
-"""A note for the next thing done about an alarm: typed, kept with Enter."""
+"""One line asked of a person: a note, a time, a load; typed, given with Enter."""
 
 from __future__ import annotations
 
@@ -12,29 +12,29 @@ from textual.widgets import Input
 from monitor.dashboard.widgets.line import Line
 
 
-class NoteScreen(ModalScreen[str]):
-    """Gives the note; what was there before where the person leaves with Esc. Letters are text
-    here, so that Enter is the way out on keyboards without Esc: an empty line is no note."""
+class AskScreen(ModalScreen[str]):
+    """Gives what was typed; what was there before where the person leaves with Esc. Letters are
+    text here, so that Enter is the way out on keyboards without Esc."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "keep_before", show=False)]
     LONGEST: ClassVar[int] = 200
 
     DEFAULT_CSS = """
-    NoteScreen { align: left bottom; }
-    NoteScreen Line { padding: 0 1; background: $surface; }
-    NoteScreen Input { border: none; height: 1; padding: 0 1; }
+    AskScreen { align: left bottom; background: transparent; }
+    AskScreen Line { padding: 0 1; background: $surface; text-style: bold; }
+    AskScreen Input { border: none; height: 1; padding: 0 1; }
     """
 
-    def __init__(self, before: str) -> None:
+    def __init__(self, question: str, before: str = "", example: str = "") -> None:
         super().__init__()
-        self._before = before
+        self._question, self._before, self._example = question, before, example
 
     def compose(self) -> ComposeResult:
         yield Line(id="asked")
-        yield Input(self._before, max_length=self.LONGEST, placeholder="why, or what was done")
+        yield Input(self._before, max_length=self.LONGEST, placeholder=self._example)
 
     def on_mount(self) -> None:
-        self.query_one(Line).show("Note, kept with Enter:")
+        self.query_one(Line).show(self._question)
         self.query_one(Input).focus()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:

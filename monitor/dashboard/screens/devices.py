@@ -1,0 +1,75 @@
+"""Devices: how each configured link is heard, and what is plugged in and could be read."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.worker import Worker, WorkerState
+
+from monitor.dashboard.screens.page import PageScreen
+from monitor.dashboard.view import View
+from monitor.dashboard.widgets.hints import Hint
+from monitor.feed import Counting
+from monitor.words.devices import HEADING, Found, device_sections
+
+
+def found() -> Found:
+    """Look at this machine; may take a while on a board with many ports."""
+    from adapters.installed import installed
+    from monitor.mishaps import in_one_line
+    from monitor.plugged_in import can_interfaces, serial_ports
+
+    try:
+        return Found(serial_ports(), can_interfaces(), tuple(installed()))
+    except Exception as problem:
+        return Found((), (), (), in_one_line(problem)[0])
+
+
+class DevicesScreen(PageScreen):
+    """Links follow the feed. Ports are looked for in a thread of its own, when the screen opens
+    and when asked again: the screen never waits for them."""
+
+    HEADING = HEADING
+    HINTS: ClassVar[list[Hint]] = [
+        ("x", "back", 1),
+        ("l", "look again", 3),
+        *[hint for hint in PageScreen.HINTS if hint[0] in "np"],
+        ("q", "quit", 2),
+    ]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("l", "look", "look again at what is plugged in", show=False)
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._found: Found | None = None
+        self._view: View | None = None
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.action_look()
+
+    def action_look(self) -> None:
+        self._found = None
+        self.run_worker(found, name="ports", thread=True, exclusive=True, exit_on_error=False)
+        self._write()
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        if event.state is WorkerState.SUCCESS:
+            result = event.worker.result
+            self._found = result if isinstance(result, Found) else None
+            self._write()
+
+    def show(self, view: View) -> None:
+        super().show(view)
+        self._view = view
+        self._write()
+
+    def _write(self) -> None:
+        view, feed = self._view, self.board.feed
+        if view is None:
+            return
+        links = view.snapshot.links if view.snapshot is not None else ()
+        counts = feed.link_counts() if isinstance(feed, Counting) else ()
+        self.write(device_sections(links, counts, self._found, view.now))

@@ -1,0 +1,102 @@
+"""Tonight: how full at dawn, how long a generator, can a load be run, what tomorrow's sun does."""
+
+from __future__ import annotations
+
+import math
+from functools import partial
+from typing import ClassVar, Final
+
+from textual.binding import Binding, BindingType
+from textual.worker import Worker, WorkerState
+
+from monitor.dashboard.screens.ask import AskScreen
+from monitor.dashboard.screens.page import PageScreen
+from monitor.dashboard.view import View
+from monitor.dashboard.widgets.hints import Hint
+from monitor.feed import Knowing
+from monitor.words import tonight as say
+from monitor.words.texts import NO_READING_YET, Section
+
+#: The answers are worked out anew this often, in seconds of the feed: they are about hours.
+REFRESH_SECONDS: Final = 300.0
+
+
+class TonightScreen(PageScreen):
+    """The answers are worked out in a thread of their own; the last ones stay up meanwhile."""
+
+    HEADING = say.HEADING
+    HINTS: ClassVar[list[Hint]] = [
+        ("x", "back", 1),
+        ("l", "other load", 3),
+        ("v", "charge to", 4),
+        *[hint for hint in PageScreen.HINTS if hint[0] in "np"],
+        ("q", "quit", 2),
+    ]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("l", "ask_load", "ask about another load", show=False),
+        Binding("v", "ask_goal", "charge to another level, other quiet hours", show=False),
+    ]
+    #: Kept from one opening of the screen to the next.
+    asked: ClassVar[say.Asked] = say.Asked()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._view: View | None = None
+        self._key: tuple[object, ...] | None = None
+        self._found: say.Answers | None = None
+
+    def show(self, view: View) -> None:
+        super().show(view)
+        self._view = view
+        bank, feed = view.bank, self.board.feed
+        if bank is None or not isinstance(feed, Knowing):
+            words = view.stalled or (NO_READING_YET if bank is None else say.NOT_HERE)
+            self.write([Section("", (words,))])
+            return
+        self.head_of(say.HEADING, bank)
+        key = (bank.id, math.floor(view.now / REFRESH_SECONDS), view.clock, self.asked)
+        if key != self._key:
+            if self._key is None or self._key[0] != bank.id:
+                self._found = None
+            self._key = key
+            work = partial(say.answers, feed.outlook(bank.id), self.asked, view.clock)
+            self.run_worker(work, thread=True, exclusive=True, exit_on_error=False)
+        self._write()
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        result = event.worker.result if event.state is WorkerState.SUCCESS else None
+        if isinstance(result, say.Answers):
+            self._found = result
+            self._write()
+
+    def _write(self) -> None:
+        view, bank = self._view, self._view.bank if self._view is not None else None
+        if view is None or bank is None:
+            return
+        if self._found is None:
+            self.write([Section("", (say.THINKING,))])
+        else:
+            self.write(say.tonight_sections(bank.id, self._found, view.now, view.clock))
+
+    def action_ask_load(self) -> None:
+        self.app.push_screen(AskScreen(say.ASK_LOAD, "", say.ASK_LOAD_EXAMPLE), self._load_told)
+
+    def action_ask_goal(self) -> None:
+        self.app.push_screen(
+            AskScreen(say.ASK_GENERATOR, "", say.ASK_GENERATOR_EXAMPLE), self._goal_told
+        )
+
+    def _load_told(self, text: str | None) -> None:
+        self._take(text, say.load_asked(text or "", self.asked), say.NO_WATTS)
+
+    def _goal_told(self, text: str | None) -> None:
+        self._take(text, say.goal_asked(text or "", self.asked), say.NO_GOAL)
+
+    def _take(self, text: str | None, asked: say.Asked | None, otherwise: str) -> None:
+        if not text:
+            return
+        if asked is None:
+            self.notify(f'{otherwise}; found "{text}"', markup=False)
+        elif self._view is not None:
+            TonightScreen.asked = asked
+            self.show(self._view)

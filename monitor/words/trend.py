@@ -1,0 +1,66 @@
+"""What the trend says in words: its window, the column under the cursor, what was raised there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from monitor.engine.journal import state_after
+from monitor.engine.snapshot import AlarmState, Event
+from monitor.trend import Column, Trend
+from monitor.words.figures import Clock, ago, percent, signed_amps, span, temperature, volts
+from monitor.words.sentences import PRIORITY_MARK
+
+HEADING: Final = "Trend"
+STAGE: Final = "stage"
+ALARMS: Final = "alarms"
+NOTHING: Final = "no reading here"
+#: Short names of set-points beside a scale.
+ABSORPTION: Final = "abs"
+FLOAT: Final = "flt"
+
+
+def window_words(trend: Trend, now: float, clock: Clock) -> str:
+    """`Trend, 6 h, until 14:32`."""
+    length = span(trend.end - trend.start)
+    if trend.end >= now:
+        return f"{HEADING}, {length}"
+    end = clock.at(trend.end, now)
+    return f"{HEADING}, {length}, until {end or ago(now - trend.end)}"
+
+
+def column_words(column: Column, now: float, clock: Clock, *, fahrenheit: bool) -> str:
+    """`Tue 13:20: 28.71 V, +18 A, 87 %, 18 °C, absorption`."""
+    moment = clock.at(column.seconds, now) or ago(max(0.0, now - column.seconds))
+    if column.volts is None and column.amps is None:
+        return f"{moment}: {NOTHING}"
+    parts = [volts(column.volts), _flow(column), percent(column.soc)]
+    if column.celsius is not None:
+        parts.append(temperature(column.celsius, fahrenheit))
+    if column.stage is not None:
+        parts.append(column.stage.value)
+    return f"{moment}: {', '.join(parts)}"
+
+
+def _flow(column: Column) -> str:
+    """The mean; with the extremes where these lie apart by more than a tenth of them and an amp
+    (what a load that came and went does; our choice)."""
+    low, high = column.amps_low, column.amps_high
+    text = signed_amps(column.amps)
+    if low is None or high is None or high - low <= max(1.0, 0.1 * max(abs(low), abs(high))):
+        return text
+    return f"{text} ({signed_amps(low)} to {signed_amps(high)})"
+
+
+def raised_words(column: Column, width: float, events: Iterable[Event]) -> str:
+    """Alarms raised in the column's time."""
+    return "; ".join(
+        f"{PRIORITY_MARK[event.priority]} {event.target}: {event.name}"
+        for event in events
+        if column.seconds <= event.seconds < column.seconds + width
+    )
+
+
+def raised(events: Iterable[Event]) -> list[Event]:
+    """Of what happened, the alarms that were raised: moved to a state that waits to be seen."""
+    return [event for event in events if state_after(event) is AlarmState.UNACKNOWLEDGED]
