@@ -159,7 +159,7 @@ class Live:
         self.closing: Closing | None = None
         self.failure: Exception | None = None
         self._monotonic, self._wall = monotonic, wall
-        built = adapters if adapters is not None else self._build(config, raw_frames)
+        built = self._build(config, raw_frames) if adapters is None else adapters
         self._counted = [Counted(adapter, monotonic) for adapter in built]
         self._adapters: list[Adapter] = [*self._counted]
         clocks = Clocks(monotonic, wall, boot_id() if boot is None else boot)
@@ -185,8 +185,7 @@ class Live:
         self._heard = self._saved = self.now()
         self._taken = 0
         self._turned = {adapter.name: monotonic() for adapter in self._adapters}
-        #: Why it came to its own end, in words; empty where somebody else ended it.
-        self.last_words = ""
+        self.last_words = ""  # why it came to its own end; empty where somebody else ended it
         self._thrifty, self._thrift = Thrifty(config.site, config.computer), Thrift()
         self._next_thrift = self.now()
         self._entries = Entries(entries) if entries is not None else None
@@ -246,7 +245,6 @@ class Live:
         return self._showing.said(bank)
 
     def link_counts(self) -> tuple[LinkCount, ...]:
-        """How polling went since the start, device by device."""
         return tuple(adapter.count() for adapter in self._counted)
 
     def send(self, command: Command) -> None:

@@ -31,6 +31,11 @@ class View:
         return self.snapshot.banks[self.bank_index % len(self.snapshot.banks)]
 
     @property
+    def shown(self) -> float | None:
+        """The moment of what is on the screen; None before anything is."""
+        return self.snapshot.seconds if self.snapshot is not None else None
+
+    @property
     def now(self) -> float:
         return self.snapshot.seconds if self.snapshot is not None else 0.0
 

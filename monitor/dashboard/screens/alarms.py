@@ -124,8 +124,9 @@ class AlarmsScreen(Screen[None]):
 
     def show(self, view: View) -> None:
         self._view = view
+        board = cast(Board, self.app)
         for bar in self.query(ReplayBar):
-            bar.draw(view, cast(Board, self.app))
+            bar.draw(board.feed.player, view.clock, board.signs, view.shown)
         self._alarms = alarm_order(view.snapshot.alarms) if view.snapshot else []
         heading = self.query_one("#heading", Line)
         rows, text = self.query_one("#list", Line), self.query_one("#text", Text)

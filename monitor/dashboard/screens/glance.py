@@ -40,8 +40,9 @@ class GlanceScreen(Screen[None]):
 
     def show(self, view: View) -> None:
         self.query_one(AlarmBar).draw(view.snapshot, view.stalled, max(self.size.width, 22))
+        board = cast(Board, self.app)
         for bar in self.query(ReplayBar):
-            bar.draw(view, cast(Board, self.app))
+            bar.draw(board.feed.player, view.clock, board.signs, view.shown)
         bank = view.bank
         soc = give_or_take(bank.charge.soc) if bank is not None else None
         self.query_one(Figure).show(((str(soc.percent), "%"),) if soc else ())

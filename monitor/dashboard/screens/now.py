@@ -91,7 +91,7 @@ class NowScreen(Screen[None]):
         self._sources(view, bank)
         self._trend(view)
         for bar in self.query(ReplayBar):
-            bar.draw(view, self._board)
+            bar.draw(self._board.feed.player, view.clock, self._board.signs, view.shown)
 
     # The top: alarms, where and when, and one line of what to know or do first.
 

@@ -108,7 +108,7 @@ class PageScreen(Screen[None]):
     def show(self, view: View) -> None:
         self.query_one(AlarmBar).draw(view.snapshot, view.stalled, self.size.width)
         for bar in self.query(ReplayBar):
-            bar.draw(view, self.board)
+            bar.draw(self.board.feed.player, view.clock, self.board.signs, view.shown)
 
     def head_of(self, heading: str, bank: BankView) -> None:
         """The heading, with the bank in full where there is room."""

@@ -103,7 +103,7 @@ class TrendScreen(Screen[None]):
         self._view = view
         self.query_one(AlarmBar).draw(view.snapshot, view.stalled, self.size.width)
         for bar in self.query(ReplayBar):
-            bar.draw(view, self._board)
+            bar.draw(self._board.feed.player, view.clock, self._board.signs, view.shown)
         self._draw(view)
         self._tell(view)
 
@@ -120,7 +120,9 @@ class TrendScreen(Screen[None]):
         bank = view.snapshot.banks[view.bank_index % len(view.snapshot.banks)]
         width = self._window / chart.columns
         newest = math.floor(view.now / width)
-        looks = (board.signs, view.clock, view.fahrenheit)
+        # A feed that answers later counts its answers, so that they are taken when they come.
+        answers = getattr(board.feed, "answers", 0)
+        looks = (board.signs, view.clock, view.fahrenheit, answers)
         wanted = (bank.id, self._window, self._back, chart.size, newest, *looks)
         if wanted == self._drawn:
             return

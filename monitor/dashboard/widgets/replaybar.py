@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.blocks import Signs, rule
 from monitor.dashboard.widgets.line import Line
 from monitor.feed import PlayerControls
@@ -53,10 +52,9 @@ class ReplayBar(Line):
     ReplayBar { dock: bottom; height: 1; padding: 0 1; margin-bottom: 1; }
     """
 
-    def draw(self, view: View, board: Board) -> None:
-        """Where the capture is, and where the figures on the screen are."""
-        player = board.feed.player
+    def draw(
+        self, player: PlayerControls | None, clock: Clock, signs: Signs, shown: float | None
+    ) -> None:
+        """Where the capture is; `shown` is the moment of the figures on the screen."""
         if player is not None:
-            shown = view.now if view.snapshot is not None else None
-            width = self.size.width
-            self.show(replay_words(player, view.clock, board.signs, width, shown))
+            self.show(replay_words(player, clock, signs, self.size.width, shown))
