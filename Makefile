@@ -4,7 +4,7 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark
+.PHONY: mqtt budget demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark
 .PHONY: seeded slow faults soak clean help score-links commission-runs fuzz fuzz-atheris
 
 help:
@@ -24,6 +24,8 @@ help:
 	@echo 'make seeded    seeded mistakes that the quick suite must catch'
 	@echo 'make faults    kills, power cuts, torn files, full disks, clocks that lie: what is lost'
 	@echo 'make soak      a simulated year of recording: memory, files, bytes'
+	@echo 'make mqtt      publishing against a real broker (needs mosquitto)'
+	@echo 'make budget    what the service and an attached screen cost'
 	@echo 'make slow      everything that is marked slow'
 	@echo 'make picture   remake the picture of the screen in the README'
 	@echo 'make captures  remake the demonstration captures'
@@ -95,6 +97,12 @@ faults: .venv/installed-test
 
 soak: .venv/installed-test
 	$(BIN)/python -m tests.faults.soak
+
+mqtt: .venv/installed-test
+	$(BIN)/python -m pytest -m slow tests/mqtt
+
+budget: .venv/installed-test
+	$(BIN)/python -m tests.budget.measure
 
 slow: .venv/installed-test
 	$(BIN)/python -m pytest -m slow

@@ -33,6 +33,7 @@ from monitor.config_keys import (
     set_point_volts,
 )
 from monitor.config_limits import BANK_ROWS, SOURCE_ROWS, read_limits
+from monitor.config_mqtt import Mqtt, read_mqtt
 from monitor.config_notify import Notify, read_notify
 
 __all__ = ["Config", "ConfigError", "DeviceConfig", "load_config", "parse_config"]
@@ -60,6 +61,7 @@ class Config:
     notify: Notify = field(default_factory=Notify)
     computer: Computer = field(default_factory=Computer)
     history: History = field(default_factory=History)
+    mqtt: Mqtt = field(default_factory=Mqtt)
 
 
 def load_config(path: FilePath | str) -> Config:
@@ -95,6 +97,7 @@ def parse_config(
     history = read_history(
         top.get("history", {}), problems, FilePath(name).parent, site.get("longitude")
     )
+    mqtt = read_mqtt(top.get("mqtt", {}), problems, FilePath(name).parent)
     overrides = lay_up_overrides(computer)
     overrides += read_limits(top.get("limits", {}), ("limits",), problems)
     overrides += _overrides(top, problems)
@@ -112,7 +115,7 @@ def parse_config(
         for device in devices
         if device.settings.description is not None
     }
-    return Config(name, text, built, devices, texts, notify, computer, history)
+    return Config(name, text, built, devices, texts, notify, computer, history, mqtt)
 
 
 _TOML_PLACE: Final = re.compile(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", re.S)

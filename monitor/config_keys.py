@@ -220,6 +220,7 @@ TOP: Final[Mapping[str, Key]] = {
     "computer": table("a table [computer]"),
     "lay_up": table("a table [lay_up]"),
     "history": table("a table [history]"),
+    "mqtt": table("a table [mqtt]"),
 }
 
 SITE: Final[Mapping[str, Key]] = {

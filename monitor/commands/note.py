@@ -56,13 +56,34 @@ def run(arguments: argparse.Namespace) -> int:
         commands = _commands(arguments, bank)
     except logbook.EntryError as error:
         raise Refusal(str(error)) from None
-    put(entries_folder(), commands, meant)
+    told = meant == now and _told(arguments, commands)
+    if not told:
+        put(entries_folder(), commands, meant)
     for each in commands:
         print(f"{each.target}: {each.note}")
     if arguments.kind == "gravity":
         _tell_spread(commands)
-    print("waits for watch, serve or record, which takes it in within seconds")
+    if told:
+        print("taken in by the service that runs")
+    else:
+        print("waits for watch, serve or record, which takes it in within seconds")
     return 0
+
+
+def _told(arguments: argparse.Namespace, commands: tuple[Command, ...]) -> bool:
+    """Whether a running service took it in: it may be another user's, with a folder of its own."""
+    from monitor.commands.options import config_path
+    from monitor.service.owner import owner_of
+
+    owner = owner_of(config_path(arguments.config))
+    if owner is None or not owner.socket:
+        return False
+    from pathlib import Path
+
+    from monitor.service.caller import tell
+
+    tell(Path(owner.socket), commands)
+    return True
 
 
 def _commands(arguments: argparse.Namespace, bank: str) -> tuple[Command, ...]:

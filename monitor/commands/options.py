@@ -130,8 +130,11 @@ def add_days(parser: argparse.ArgumentParser) -> None:
 def on_a_terminal() -> bool:
     """Whether there is a screen to draw on and a keyboard to read.
 
-    Textual draws on stderr; where that goes into a file, lines on stdout are all that is seen.
+    Textual draws on stderr; where that goes into a file, lines on stdout are all that is seen. In a
+    browser its driver is chosen for us, and there is no terminal.
     """
+    if "TEXTUAL_DRIVER" in os.environ:
+        return True
     return (
         sys.stdin.isatty()
         and sys.stdout.isatty()

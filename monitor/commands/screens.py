@@ -66,7 +66,7 @@ def watch_attached(feed: Attached, arguments: argparse.Namespace) -> int:
     if arguments.plain or not on_a_terminal():
         run_until_told(lambda: print_lines(feed), feed, None)
         return 0
-    return dashboard(feed, arguments, cautions=True)
+    return dashboard(feed, arguments, cautions=not feed.look_only)
 
 
 def dashboard(

@@ -19,6 +19,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="record everything into a new capture, instead of the record of the configuration",
     )
     parser.add_argument("--raw", action="store_true", help="record the bytes on the wire too")
+    parser.add_argument(
+        "--look-only", action="store_true", help="attached to a service: give no commands"
+    )
     add_keeping(parser)
     add_looks(parser)
 
@@ -36,7 +39,7 @@ def _attach(path: Path, arguments: argparse.Namespace) -> int:
     from monitor.commands.screens import watch_attached
     from monitor.service.caller import call
 
-    return watch_attached(Attached(call(path)), arguments)
+    return watch_attached(Attached(call(path), look_only=arguments.look_only), arguments)
 
 
 def _acquire(arguments: argparse.Namespace) -> int:

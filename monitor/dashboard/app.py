@@ -42,6 +42,7 @@ from monitor.words.texts import (
     FEED_ENDED,
     FEED_QUIET,
     HOW_TO_LEAVE,
+    LOOKS_ONLY,
     feed_failed,
     not_saved,
     saved,
@@ -304,6 +305,9 @@ class Dashboard(PlayerKeys):
 
     def tell(self, alarm: AlarmView, action: Action, note: str = "") -> None:
         """A person has seen this alarm, lets go of it or sets it aside."""
+        if getattr(self.feed, "look_only", False):
+            self.notify(LOOKS_ONLY)
+            return
         seconds = self.snapshot.seconds if self.snapshot is not None else 0.0
         target = f"{alarm.target}:{alarm.name}"
         self.feed.send(Command(seconds, self.who, action, target, note))

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import contextlib
 import socket
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from adapters.reading import Command
 from monitor.bank import Site
 from monitor.engine.snapshot import Snapshot
 from monitor.mishaps import Refusal
@@ -47,6 +48,16 @@ def look(path: Path) -> tuple[Greeted, Snapshot]:
             said = wire.from_service(line.read())
             if isinstance(said, wire.News):
                 return greeted, said.snapshot
+
+
+def tell(path: Path, commands: Sequence[Command]) -> None:
+    """Give commands, each acknowledged; `Refusal` in one line where one is refused."""
+    with _calling(path) as (line, _):
+        for number, each in enumerate(commands, start=1):
+            line.send(wire.line(wire.Do(number, each.action, each.target, each.note)))
+            answer = wire.from_service(line.read())
+            if not isinstance(answer, wire.Done):
+                raise Refusal(f"{path}: {getattr(answer, 'words', 'not taken')}")
 
 
 class _Line:

@@ -101,6 +101,7 @@ def not_saved(problem: str) -> str:
 
 NO_READING_YET: Final = "No reading yet."
 HOW_TO_LEAVE: Final = "q leaves"
+LOOKS_ONLY: Final = "This screen only looks. Give commands from a terminal."
 FEED_ENDED: Final = "The feed has ended; nothing here is live any more."
 FEED_QUIET: Final = "No news for 10 s or more; nothing here is live. Waiting."
 

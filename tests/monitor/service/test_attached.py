@@ -15,7 +15,7 @@ from adapters.reading import Action, Command
 from monitor.attached import Attached
 from monitor.engine.snapshot import Snapshot
 from monitor.mishaps import Refusal
-from monitor.service.caller import call, look
+from monitor.service.caller import call, look, tell
 from monitor.service.server import Server
 from monitor.trend import Trend
 from tests.monitor.service.showing_feed import ME, ShowingFeed, serving, short_folder
@@ -155,3 +155,16 @@ async def test_nobody_there_or_somebody_else_is_one_line() -> None:
         other.close()
         with pytest.raises(Refusal, match="too long"):
             call(folder / ("x" * 120))
+
+
+async def test_an_entry_of_the_log_is_told_to_the_service_that_runs() -> None:
+    with short_folder() as folder:
+        real = ShowingFeed()
+        entry = Command(0.0, "me", Action.NOTE, "house", "terminals cleaned")
+        async with serving(real, folder / "s"):
+            await asyncio.to_thread(tell, folder / "s", [entry, entry])
+            own = Command(0.0, "me", Action.POLL_PERIOD, "shunt", "0")
+            with pytest.raises(Refusal, match="for the tool itself"):
+                await asyncio.to_thread(tell, folder / "s", [own])
+        assert [each.note for each in real.commands] == ["terminals cleaned"] * 2
+        assert real.commands[0].who == ME
