@@ -53,7 +53,7 @@ def _low_float(watch: BankWatch) -> float | None:
     if watch.hold.seconds < JUDGED_SECONDS or course.float_seconds > YOUNG_FLOAT_SECONDS:
         return None
     lowest = given.float_ if given.low_hold is None else min(given.float_, given.low_hold)
-    set_point = watch.compensated_per_cell(lowest, watch.compensation_mv) * watch.cells
+    set_point = watch.compensated_per_cell(lowest, watch.compensation_mv, -1) * watch.cells
     return 1.0 - (watch.hold.volts + (watch.rise or 0.0)) / set_point
 
 

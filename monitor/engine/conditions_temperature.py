@@ -104,24 +104,23 @@ def _too_cold(watch: BankWatch) -> float:
 
 
 def _leap(watch: BankWatch) -> float | None:
-    leap = watch.warmth.leap
-    return None if leap is None else abs(leap)
+    return None if watch.leap is None else abs(watch.leap)
 
 
 def _leap_detail(watch: BankWatch) -> Figures:
-    return (("celsius", watch.celsius or 0.0), ("could_be", watch.warmth.could_be or 0.0))
+    return (("celsius", watch.read_celsius or 0.0), ("could_be", watch.could_be or 0.0))
 
 
 def _off_air(watch: BankWatch) -> float | None:
     """°C away from the air's long mean; a heated bank in frost is warm, but never hot."""
-    off, celsius = watch.warmth.off_air, watch.celsius
+    off, celsius = watch.warmth.off_air, watch.read_celsius
     if off is None or celsius is None:
         return None
     return abs(off) if off < 0.0 or celsius > HEATED_CELSIUS else 0.0
 
 
 def _air_detail(watch: BankWatch) -> Figures:
-    return (("celsius", watch.celsius or 0.0), ("air", watch.warmth.air or 0.0))
+    return (("celsius", watch.read_celsius or 0.0), ("air", watch.warmth.air or 0.0))
 
 
 def _float_detail(watch: BankWatch) -> Figures:
@@ -129,14 +128,14 @@ def _float_detail(watch: BankWatch) -> Figures:
 
 
 def _stuck_hours(watch: BankWatch) -> float | None:
-    if watch.celsius is None:
+    if watch.read_celsius is None:
         return None
     return watch.celsius_same / 3600.0 if watch.charged_since_same >= STUCK_CHARGED else 0.0
 
 
 def _stuck_detail(watch: BankWatch) -> Figures:
     return (
-        ("celsius", watch.celsius or 0.0),
+        ("celsius", watch.read_celsius or 0.0),
         ("charged", watch.charged_since_same * watch.bank.amp_hours),
     )
 

@@ -51,7 +51,7 @@ def _highest_cell(watch: BankWatch) -> float:
     return _highest(watch) + (CELL_SCATTER if watch.bank.chemistry.lead else 0.0)
 
 
-def _set_point(watch: BankWatch) -> float | None:
+def _set_point(watch: BankWatch, lean: int = 0) -> float | None:
     """The configured set-point of the stage now, compensated, volts per cell; None if unknown."""
     if watch.hold.seconds < JUDGED_SECONDS or watch.probability < SURE:
         return None
@@ -64,7 +64,7 @@ def _set_point(watch: BankWatch) -> float | None:
         return None
     if volts is None:
         return None
-    return watch.compensated_per_cell(volts, watch.compensation_mv)
+    return watch.compensated_per_cell(volts, watch.compensation_mv, lean)
 
 
 def _missed_set_point(watch: BankWatch) -> float | None:
@@ -78,7 +78,7 @@ def _missed_set_point(watch: BankWatch) -> float | None:
         return None
     if not watch.hold.tapered:
         return None
-    set_point = watch.compensated_per_cell(given, watch.compensation_mv)
+    set_point = watch.compensated_per_cell(given, watch.compensation_mv, -1)
     return set_point if watch.hold.volts > LEAST_HELD * set_point * watch.cells else None
 
 
@@ -86,7 +86,7 @@ def _held_above(watch: BankWatch) -> float | None:
     """Not while the bank gives current: then it stands above its float by itself, as LFP does."""
     if watch.hold.amps < -GIVES_RATE * watch.bank.amp_hours:
         return None
-    set_point = _set_point(watch)
+    set_point = _set_point(watch, 1)
     return None if set_point is None else watch.hold.volts / watch.cells / set_point - 1.0
 
 
@@ -97,7 +97,7 @@ def _held_below(watch: BankWatch) -> float | None:
     drop. Where the source's volts are not measured, that may be as much as leads commonly drop.
     Float is left out: a drop to a low hold after hours in float is ordinary.
     """
-    set_point = _set_point(watch) if watch.stage == "absorption" else _missed_set_point(watch)
+    set_point = _set_point(watch, -1) if watch.stage == "absorption" else _missed_set_point(watch)
     if set_point is None:
         return None
     return 1.0 - (watch.hold.volts + _drop(watch)) / watch.cells / set_point

@@ -9,7 +9,6 @@ only while next to nothing flows.
 
 from __future__ import annotations
 
-from statistics import median
 from typing import ClassVar, Final, NamedTuple
 
 from adapters.reading import QUANTITIES, Quantity
@@ -105,7 +104,7 @@ class Disagreement:
                 apart.append(float(other.figure) - float(best.figure))
                 del apart[:-KEPT_MINUTES]
             if len(apart) >= LEAST_MINUTES:
-                self._judge(owner, quantity, best, other, median(apart), rule)
+                self._judge(owner, quantity, best, other, sorted(apart)[len(apart) // 2], rule)
 
     def _judge(
         self, owner: str, quantity: Quantity, best: Given, other: Given, apart: float, rule: Rule

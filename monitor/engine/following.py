@@ -56,7 +56,8 @@ def follow(
         ),
     )
     followed = watch.followed
-    followed.look(minute, minute.volts / bank.cells - stage.set_points.shift(watch.celsius))
+    celsius = watch.could_be if watch.celsius is None else watch.celsius
+    followed.look(minute, minute.volts / bank.cells - stage.set_points.shift(celsius))
     followed.disagreement.look(given, seconds, minute.amps)
     slots = given.slots
     followed.balance.look_at_halves(

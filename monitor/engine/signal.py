@@ -12,6 +12,7 @@ from typing import ClassVar, Final
 from adapters.reading import Quantity
 from monitor.bank import Bank, Source
 from monitor.engine.align import PLAUSIBLE_AMPS, BankInputs, plausible
+from monitor.engine.celsius_trust import CelsiusTrust
 from monitor.engine.slopes import Horizon
 
 #: A silence longer than this is not bridged: a charge can end and another begin in it
@@ -109,6 +110,7 @@ class Signal:
         "source_rise",
         "started",
         "step_amps",
+        "trust",
         "step_volts",
         "stirred",
         "volts",
@@ -155,6 +157,7 @@ class Signal:
         self.celsius: float | None = None
         self.celsius_seconds = NEVER
         self.mean_celsius: float | None = None
+        self.trust = CelsiusTrust()
         self.fast_volts = 0.0
         self.fast_amps = 0.0
         self.slow_volts = 0.0
@@ -335,6 +338,7 @@ class Signal:
 
     def _temperature(self, celsius: float) -> None:
         last = self.celsius
+        leapt = False
         if celsius != last:
             if not -39.0 <= celsius <= 90.0:
                 return
@@ -343,12 +347,14 @@ class Signal:
                 self._celsius_suspect = celsius
                 if suspect is None or abs(celsius - suspect) > LEAP_CELSIUS:
                     return
-                self.mean_celsius = celsius
-            self.celsius = celsius
+                leapt = True
         self._celsius_suspect = None
+        if not self.trust.look(self.seconds, celsius):
+            return
+        self.celsius = celsius
         self.celsius_seconds = self.seconds
         mean = self.mean_celsius
-        if mean is None or self.gap:
+        if mean is None or self.gap or leapt:
             self.mean_celsius = celsius
         elif mean != celsius:
             elapsed = self.elapsed

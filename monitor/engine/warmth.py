@@ -1,8 +1,6 @@
-"""The bank's temperature under watch: could it be so, and does the bank warm by itself?
+"""The bank's temperature under watch: could it be so in its air, does the bank warm by itself?
 
-A bank is tens of kilograms of lead or of cells: its temperature has a speed limit. `could_be`
-follows the sensor no faster than that, so that what leaps away from it is a sensor that came off,
-or is read wrongly. Against the air, averaged over the hours that a bank takes to follow it, a
+Against the air, averaged over the hours that a bank takes to follow it, a
 sensor can be told that reads what no bank in that air could have; and a full bank in float that
 grows warmer than its air turns the float current into heat.
 """
@@ -11,9 +9,6 @@ from __future__ import annotations
 
 from typing import ClassVar, Final
 
-#: °C an hour that no bank exceeds: packs with heaters make 10 to 20 (from memory); thermal runaway
-#: begins slower than that (physics: 25 kg at 1 kJ/kg K take 200 W for 30 °C an hour).
-FASTEST: Final = 30.0
 #: Hours in which a bank comes two thirds of the way to another air (common practice: a degree an
 #: hour for a dozen degrees), and for which the air must have been seen before it is judged.
 FOLLOWS_HOURS: Final = 6.0
@@ -28,12 +23,10 @@ USUAL_AIR: Final = 32.0
 
 
 class Warmth:
-    """`leap` °C away from what could be, `off_air` from the air's long mean, `float_excess` above
-    the air while float is held; None where it cannot be said."""
+    """`off_air` °C away from the air's long mean, `float_excess` above the air while float is held;
+    None where it cannot be said."""
 
     KEPT: ClassVar[tuple[str, ...]] = (
-        "leap",
-        "could_be",
         "air",
         "off_air",
         "float_excess",
@@ -45,8 +38,6 @@ class Warmth:
     __slots__ = KEPT
 
     def __init__(self) -> None:
-        self.could_be: float | None = None
-        self.leap: float | None = None
         self.air: float | None = None
         self.off_air: float | None = None
         self.float_excess: float | None = None
@@ -58,11 +49,11 @@ class Warmth:
     def look(
         self, seconds: float, celsius: float | None, ambient: float | None, floats: bool
     ) -> None:
-        """Once a minute of readings; time that nobody saw counts for what could be."""
+        """Once a minute of readings."""
         hours = 0.0 if self._seconds is None else (seconds - self._seconds) / 3600.0
         self._seconds = seconds
         self._follow_air(ambient, hours)
-        self._follow(celsius, hours)
+        self._compare(celsius)
         self._watch_float(celsius, floats, hours)
 
     def _follow_air(self, ambient: float | None, hours: float) -> None:
@@ -75,20 +66,10 @@ class Warmth:
             self._air_hours += hours
             self.air += (ambient - self.air) * hours / (hours + FOLLOWS_HOURS)
 
-    def _follow(self, celsius: float | None, hours: float) -> None:
-        if celsius is None:
-            self.leap = self.off_air = None
-            return
-        known = self.could_be
-        if known is None:
-            self.could_be = celsius
-        else:
-            most = FASTEST * hours
-            self.could_be = known + min(max(celsius - known, -most), most)
-        self.leap = celsius - self.could_be
+    def _compare(self, celsius: float | None) -> None:
         air = self.air
         long = air is not None and self._air_hours >= FOLLOWS_HOURS
-        self.off_air = celsius - air if long and air is not None else None
+        self.off_air = celsius - air if long and air is not None and celsius is not None else None
 
     def _watch_float(self, celsius: float | None, floats: bool, hours: float) -> None:
         if celsius is None:

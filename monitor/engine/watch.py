@@ -42,6 +42,10 @@ class BankWatch:
         "volts",
         "amps",
         "celsius",
+        "read_celsius",
+        "could_be",
+        "leap",
+        "room",
         "ambient",
         "soc",
         "soc_sd",
@@ -58,6 +62,7 @@ class BankWatch:
         "celsius_kept",
         "charged_since_same",
         "highest",
+        "highest_at",
         "hold",
         "votes",
         "cut",
@@ -88,7 +93,14 @@ class BankWatch:
         self.seconds: float | None = None
         self.volts = 0.0
         self.amps = 0.0
+        #: °C that can be judged by; None where none is measured or it is not to be believed.
         self.celsius: float | None = None
+        #: °C as read, whether believed or not.
+        self.read_celsius: float | None = None
+        #: °C where the bank was last believed to be, within `room`; by how much the reading leapt.
+        self.could_be: float | None = None
+        self.room = 0.0
+        self.leap: float | None = None
         self.ambient: float | None = None
         self.soc: float | None = None
         self.soc_sd: float | None = None
@@ -108,6 +120,7 @@ class BankWatch:
         self.charged_since_same = 0.0
         #: Highest volts per cell that anything asks for now; worked out as the temperature moves.
         self.highest = highest_per_cell(self)
+        self.highest_at: float | None = None
         self.hold = HeldCurrent(bank)
         self.votes = StepVotes(bank)
         self.cut = DischargeCut(bank)
@@ -159,11 +172,18 @@ class BankWatch:
             return self.celsius if cell is None else cell
         return max(cell, self.celsius)
 
-    def compensated_per_cell(self, volts: float, mv: float) -> float:
-        """A set-point of the whole bank at 25 °C, per cell at the bank's temperature."""
+    def compensated_per_cell(self, volts: float, mv: float, lean: int = 0) -> float:
+        """A set-point of the whole bank at 25 °C, per cell at the bank's temperature.
+
+        Where that is not known, but was: as high as it may be by now (`lean` 1), as low (-1), or
+        at the last temperature believed.
+        """
         given = self.bank.set_points.compensation_celsius
         clamp = given if given is not None else self.bank.chemistry.compensation_celsius
-        return compensated(volts, self.celsius, mv, self.cells, clamp) / self.cells
+        celsius = self.celsius
+        if celsius is None and self.could_be is not None:
+            celsius = self.could_be - lean * self.room  # cold asks for more
+        return compensated(volts, celsius, mv, self.cells, clamp) / self.cells
 
     @property
     def compensation_mv(self) -> float:
@@ -227,7 +247,8 @@ class BankWatch:
         self._count_stages(elapsed)
         self._watch_sensor(amps, elapsed)
         floats = self.stage == Stage.FLOAT and self.probability >= SURE
-        self.warmth.look(seconds, self.celsius, self.ambient, floats)
+        floats = floats and self.celsius == self.read_celsius
+        self.warmth.look(seconds, self.read_celsius, self.ambient, floats)
         self.gassing.look(seconds, volts / self.cells, self.celsius, elapsed)
         idle = -IDLE_RATE < amps / self.bank.amp_hours < IDLE_RATE
         self.idle_seconds = self.idle_seconds + elapsed if idle else 0.0
@@ -257,7 +278,9 @@ class BankWatch:
 
     def _watch_sensor(self, amps: float, elapsed: float) -> None:
         """Is the temperature there, and does it ever move?"""
-        celsius = self.celsius
+        if self.celsius is None:
+            self.highest = highest_per_cell(self)  # what it may be widens
+        celsius = self.read_celsius
         if celsius is None:
             if self.celsius_missing is not None:
                 self.celsius_missing += elapsed
@@ -271,6 +294,8 @@ class BankWatch:
             self.celsius_kept = celsius
             self.celsius_same = 0.0
             self.charged_since_same = 0.0
+        if self.celsius is not None and self.celsius != self.highest_at:
+            self.highest_at = self.celsius
             self.highest = highest_per_cell(self)
 
 
@@ -290,4 +315,4 @@ def highest_per_cell(watch: BankWatch) -> float:
             highest = max(highest, volts / cells)
     span = chemistry.compensation_mv
     coefficients = {span.low, span.high, watch.compensation_mv}
-    return max(watch.compensated_per_cell(highest * cells, mv) for mv in coefficients)
+    return max(watch.compensated_per_cell(highest * cells, mv, 1) for mv in coefficients)

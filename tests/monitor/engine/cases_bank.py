@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from adapters.reading import Channel, Quantity, Reading
 from monitor.engine.align import Alignment
+from monitor.engine.celsius_trust import CelsiusTrust
 from monitor.engine.watch import BankWatch
 from tests.monitor.engine.sites import site
 from tests.monitor.engine.watched import watched
@@ -27,9 +28,12 @@ def warmed(
     *degrees: float, ambient: float | None = 15.0, floats: bool = False, last_minutes: int = 60
 ) -> BankWatch:
     """An hour at each of these temperatures, or less at the last, looked at every minute."""
-    watch = watched(celsius=degrees[-1], amps=0.4)
+    watch, trust = watched(celsius=degrees[-1], amps=0.4), CelsiusTrust()
     for minute in range(60 * (len(degrees) - 1) + last_minutes):
-        watch.warmth.look(60.0 * minute, degrees[minute // 60], ambient, floats)
+        celsius = degrees[minute // 60]
+        watch.warmth.look(60.0 * minute, celsius, ambient, floats)
+        trust.look(60.0 * minute, celsius)
+    watch.leap, watch.could_be = trust.leap, trust.could_be
     return watch
 
 

@@ -40,7 +40,7 @@ LIMITS: Final[dict[str, Expected]] = {
         hours=13.0,
     ),
     "charged_below_zero": Expected("charging-frozen", 3600.0, shows_hours=1.3, hours=2.5),
-    "temperature_implausible": Expected("temperature-leapt", 180.0, frozenset({"bank-hot"})),
+    "temperature_implausible": Expected("temperature-leapt", 180.0),
     "over_voltage": Expected("over-voltage", 60.0),
     # from when the charger is switched on
     "charge_too_fast": Expected("charge-current-high", 400.0, shows_hours=0.5),

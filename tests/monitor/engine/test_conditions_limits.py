@@ -14,7 +14,7 @@ from monitor.engine.engine import Engine
 from monitor.engine.gassing import Gassing, onset
 from monitor.engine.sides import Sides
 from monitor.engine.snapshot import Event, EventKind, Priority
-from monitor.engine.warmth import FASTEST, Warmth
+from monitor.engine.warmth import Warmth
 from tests.monitor.engine.alike import differences
 from tests.monitor.engine.cases_supply import Pedestal, fed
 from tests.monitor.engine.sites import bank, reading, site
@@ -101,30 +101,6 @@ def test_gassing_is_forgotten_after_a_day() -> None:
 
 
 # Temperature.
-
-
-def test_what_could_be_follows_no_faster_than_a_bank() -> None:
-    warmth = Warmth()
-    warmth.look(0.0, 20.0, None, False)
-    warmth.look(60.0, 55.0, None, False)
-    assert warmth.could_be == pytest.approx(20.0 + FASTEST / 60.0)
-    assert warmth.leap == pytest.approx(35.0 - FASTEST / 60.0)
-    # back where it was: nothing is wrong any more
-    warmth.look(120.0, 20.5, None, False)
-    assert warmth.leap == pytest.approx(0.0)
-    # hours in which nobody looked are hours in which it could move
-    warmth.look(120.0 + 7200.0, 55.0, None, False)
-    assert warmth.leap == pytest.approx(0.0)
-    warmth.look(7400.0, None, None, False)
-    assert warmth.leap is None
-
-
-def test_a_bank_that_really_runs_away_is_no_wrong_sensor() -> None:
-    """20 °C in an hour, as thermal runaway begins."""
-    warmth = Warmth()
-    for minute in range(120):
-        warmth.look(60.0 * minute, 30.0 + minute / 3.0, 20.0, False)
-        assert abs(warmth.leap or 0.0) < 0.5
 
 
 def test_a_day_s_sun_is_no_warming_in_float() -> None:

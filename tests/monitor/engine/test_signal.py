@@ -134,11 +134,15 @@ def test_temperature_leaps_need_a_second_opinion() -> None:
     assert signal.celsius == 20.0
     assert show(signal, 205.0, 13.0, 10.0, 20.5)
     assert signal.celsius == 20.5
-    assert show(signal, 210.0, 13.0, 10.0, 40.0)
-    assert show(signal, 215.0, 13.0, 10.0, 40.5)
-    assert signal.celsius == 40.5
-    assert show(signal, 220.0, 13.0, 10.0, math.nan)
-    assert signal.celsius == 40.5
+    assert show(signal, 210.0, 13.0, 10.0, 27.0)
+    assert show(signal, 215.0, 13.0, 10.0, 27.5)
+    assert signal.celsius == 27.5
+    # what no bank could do is not believed at all, however often it is said
+    for second in range(220, 300, 5):
+        assert show(signal, float(second), 13.0, 10.0, 60.0)
+    assert signal.celsius == 27.5
+    assert show(signal, 300.0, 13.0, 10.0, math.nan)
+    assert signal.celsius == 27.5
 
 
 def test_a_line_is_found_at_any_sampling() -> None:

@@ -33,6 +33,7 @@ def watched(
         "probability": 1.0,
     }
     put({**defaults, **figures}, watch)
+    watch.read_celsius = watch.celsius
     watch.highest = highest_per_cell(watch)
     return watch
 
