@@ -201,7 +201,7 @@ class BankRooms:
         watch = self.watch
         inputs = self.given.inputs
         seconds = self.signal.seconds
-        self._look_at_celsius(seconds)
+        watch.take_celsius(seconds, inputs.celsius, self.signal.celsius, self.signal.trust)
         watch.charge_permitted = inputs.charge_permitted
         watch.discharge_permitted = inputs.discharge_permitted
         elapsed = watch.close(seconds)
@@ -217,14 +217,6 @@ class BankRooms:
             # what a source must be judged by so often is its AC side
             if room.supply.look(given.supply, seconds):
                 source_panel.judge(source_panel.fast, seconds, elapsed)
-
-    def _look_at_celsius(self, seconds: float) -> None:
-        """The temperature that may be judged by, and what is known where there is none."""
-        watch, trust, read = self.watch, self.signal.trust, self.given.inputs.celsius
-        watch.read_celsius = read
-        watch.celsius = self.signal.celsius if read is not None and trust.trusted else None
-        watch.leap = None if read is None else trust.leap
-        watch.could_be, watch.room = trust.could_be, trust.room(seconds)
 
     def _look_at_sides(self, seconds: float) -> None:
         """A side of the battery's protection that closed again is told, once."""

@@ -12,6 +12,7 @@ from typing import ClassVar, Final
 
 from monitor.bank import Bank, compensated
 from monitor.engine.cell_figures import CellFigures
+from monitor.engine.celsius_trust import CelsiusTrust
 from monitor.engine.cut_off import DischargeCut
 from monitor.engine.followed import Followed
 from monitor.engine.gassing import Gassing
@@ -191,6 +192,15 @@ class BankWatch:
         return given if given is not None else self.bank.chemistry.compensation_mv.typical
 
     # Readings in.
+
+    def take_celsius(
+        self, seconds: float, read: float | None, believed: float | None, trust: CelsiusTrust
+    ) -> None:
+        """The temperature as read, what may be judged by, and what is known where there is none."""
+        self.read_celsius = read
+        self.celsius = believed if read is not None and trust.trusted else None
+        self.leap = None if read is None else trust.leap
+        self.could_be, self.room = trust.could_be, trust.room(seconds)
 
     def add(self, seconds: float, volts: float, amps: float) -> bool:
         """Add a reading; True where ten seconds are full and `close` is due."""
