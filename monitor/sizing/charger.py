@@ -13,7 +13,7 @@ from typing import Final
 
 from monitor.bank import REFERENCE_CELSIUS, Bank, compensated
 from monitor.engine.cell import POLARISATION_HOURS, Circuit
-from monitor.engine.charge_run import Goal, run
+from monitor.engine.charge_run import Course, Goal, run
 
 #: Recharge factor of the rule: amp-hours in for amp-hours out (form of IEEE 946).
 RULE_FACTOR: Final = 1.1
@@ -39,7 +39,11 @@ class ChargeCurrent:
 
 @dataclass(frozen=True, slots=True)
 class ChargeTime:
-    """A charge on paper. `amps` into the bank at first; None where 48 h are not enough."""
+    """A charge on paper. `amps` into the bank at first; None where 48 h are not enough.
+
+    Full is the end-of-charge current. `timer_soc`: where an absorption timer of the set-points ends
+    the charge before that, the charge that it leaves.
+    """
 
     amps: float
     hours_to_held: float | None
@@ -47,6 +51,7 @@ class ChargeTime:
     hours_to_full: float | None
     amp_hours: float
     rule_hours: float | None
+    timer_soc: float | None = None
 
 
 def charge_current(bank: Bank) -> ChargeCurrent:
@@ -89,17 +94,26 @@ def charge_time(
     by_rule = rule_hours(missing, amps, loads_amps)
     if net <= 0.0:
         return ChargeTime(net, None, None, None, 0.0, None)
-    course = run(
-        Circuit(bank.chemistry),
-        from_soc,
-        0.0,
-        _target(bank, celsius, None),
-        celsius,
-        lambda _hours: net / bank.amp_hours,
-        Goal(bank.end_of_charge_amps / bank.amp_hours, bank.set_points.absorption_hours),
-    )
-    drawn = course.charge * bank.amp_hours
-    return ChargeTime(net, course.held_hours, course.held_soc, course.hours, drawn, by_rule)
+
+    def course(hold_hours: float | None) -> Course:
+        return run(
+            Circuit(bank.chemistry),
+            from_soc,
+            0.0,
+            _target(bank, celsius, None),
+            celsius,
+            lambda _hours: net / bank.amp_hours,
+            Goal(bank.end_of_charge_amps / bank.amp_hours, hold_hours),
+        )
+
+    whole, timer = course(None), bank.set_points.absorption_hours
+    early = None
+    if timer is not None:
+        ended = course(timer)
+        shorter = ended.hours is not None and (whole.hours is None or ended.hours < whole.hours)
+        early = ended.soc if shorter else None
+    drawn = whole.charge * bank.amp_hours
+    return ChargeTime(net, whole.held_hours, whole.held_soc, whole.hours, drawn, by_rule, early)
 
 
 def two_sources(

@@ -151,6 +151,23 @@ MISTAKES: Final[tuple[Mistake, ...]] = (
         "if (more_amps > 0.0) != (more_volts > 0.0):",
         (f"{TESTS}/test_conditions.py::test_steps_of_the_current_vote_for_the_sign_of_the_shunt",),
     ),
+    Mistake(
+        "a cable's drop counts one leg only",
+        "monitor/sizing/cable.py",
+        "return 2.0 * leg / parallel",
+        "return leg / parallel",
+        ("tests/reference/test_cable_drop.py::test_iec_example_at_20_celsius",),
+    ),
+    Mistake(
+        "a fuse may exceed what its cable carries",
+        "monitor/sizing/fuses.py",
+        "if least <= rating <= ampacity_amps:",
+        "if least <= rating:",
+        (
+            "tests/monitor/sizing/test_wire_choice.py::"
+            "test_the_fuse_is_the_smallest_between_current_and_ampacity",
+        ),
+    ),
 )
 
 

@@ -77,7 +77,14 @@ def sheet(arguments: argparse.Namespace) -> Sheet:
         tuple(figures),
         (_table(times, soc),),
         _meaning(pair),
-        _warnings(bank.chemistry.charge_celsius, celsius, total, loads, wants.most),
+        _warnings(
+            bank.chemistry.charge_celsius,
+            celsius,
+            total,
+            loads,
+            wants.most,
+            None if shown is None else shown.timer_soc,
+        ),
         (
             *known.words,
             f"bank at {both_celsius(celsius)}, the source compensates; loads run all the while",
@@ -160,13 +167,23 @@ def _meaning(pair: ChargeTime | None) -> tuple[str, ...]:
 
 
 def _warnings(
-    may: tuple[float, float], celsius: float, total: float | None, loads: float, most: float
+    may: tuple[float, float],
+    celsius: float,
+    total: float | None,
+    loads: float,
+    most: float,
+    early: float | None,
 ) -> tuple[str, ...]:
     lines = []
     if not may[0] <= celsius <= may[1]:
         lines.append(
             f"Do not charge this chemistry at {both_celsius(celsius)}: "
             f"{may[0]:.0f} to {may[1]:.0f} °C only."
+        )
+    if early is not None:
+        lines.append(
+            f"The absorption timer of the set-points ends this charge at {percent(early)}, before "
+            "it is full."
         )
     if total is not None and total > most + 1e-9:
         lines.append(

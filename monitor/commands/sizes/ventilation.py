@@ -80,7 +80,7 @@ def sheet(arguments: argparse.Namespace) -> Sheet:
     return Sheet(
         "Ventilation",
         f"Two openings of {square_cm(openings)} each, one low and one high: "
-        f"{worst.cubic_metres_per_hour:.2f} m3 an hour find their way by themselves.",
+        f"for {worst.cubic_metres_per_hour:.2f} m3 of air an hour by natural draught.",
         (
             ("cells in series", f"{bank.cells}"),
             (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -76,6 +78,19 @@ def test_loads_come_off_the_top() -> None:
     nothing = charge_time(AGM, 8.0, 0.5, loads_amps=8.0)
     assert nothing.hours_to_full is None
     assert nothing.amp_hours == 0.0
+
+
+def test_a_timer_that_ends_a_charge_early_is_no_full_charge() -> None:
+    """Full is the end-of-charge current; what the timer leaves is said beside it."""
+    timed = replace(AGM, set_points=SetPoints(absorption_hours=1.0))
+    patient = replace(AGM, set_points=SetPoints(absorption_hours=12.0))
+    plain = charge_time(AGM, 80.0, 0.5)
+    early = charge_time(timed, 80.0, 0.5)
+    assert plain.timer_soc is None
+    assert early.hours_to_full == plain.hours_to_full
+    assert early.timer_soc is not None
+    assert 0.8 < early.timer_soc < 0.97
+    assert charge_time(patient, 80.0, 0.5).timer_soc is None
 
 
 def test_two_sources_alike_are_one_big_one_and_unlike_are_slower() -> None:
