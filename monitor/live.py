@@ -15,7 +15,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import dataclasses
-import math
 import threading
 import time
 from collections.abc import AsyncIterator, Callable
@@ -23,10 +22,9 @@ from pathlib import Path
 from typing import Final, TypeVar
 
 from adapters.adapter import Adapter, Frame, unheard
-from adapters.reading import Action, Command, Input, LinkState, OwnLink, Reading, Tick
+from adapters.reading import Action, Command, Input, LinkState, Reading, Tick
 from adapters.supervise import supervise
 from monitor.beginning import Clocks, begin, begin_history
-from monitor.commit_policy import AT_ONCE, commit_seconds
 from monitor.config import Config
 from monitor.disk_room import DiskRoom, free_bytes
 from monitor.engine.engine import Engine
@@ -36,24 +34,21 @@ from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.entries import Entries
 from monitor.history.keeper import Kept
-from monitor.history.worker import Worker
+from monitor.history.worker import FAREWELL_SECONDS, Worker
 from monitor.history.writing import HistoryWriter
+from monitor.intake import Intake
 from monitor.kept_events import KEPT
 from monitor.kept_state import KeptState, save_state
 from monitor.link_counts import Counted, LinkCount
 from monitor.pulse import Pulse, ReaderPulse
-from monitor.showing import Showing
 from monitor.thrift import LOOK_SECONDS, Thrift, Thrifty
 from monitor.trend import Trend
 from monitor.wall_clock import boot_id
-from replay.capture import CaptureWriter, Closing
+from replay.capture import Closing
 from replay.record import TICK_SECONDS
 
 #: The longest a device may take to let go when the feed stops, before it is left behind.
 _FAREWELL_SECONDS: Final = 3.0
-
-#: How often it is asked how long a row may wait.
-_PACE_SECONDS: Final = 5.0
 
 #: Between two looks at the clock; a wait may end a hair before its time.
 _SHORTEST_WAIT_SECONDS: Final = 0.01
@@ -68,59 +63,6 @@ _SAVE_SECONDS: Final = 600.0
 _ENTRIES_SECONDS: Final = 5.0
 
 T = TypeVar("T")
-
-
-class Intake:
-    """The one way in: capture first, engine second. Called from one thread."""
-
-    def __init__(
-        self, showing: Showing, writer: CaptureWriter | HistoryWriter | None = None
-    ) -> None:
-        self._showing = showing
-        self._writer = writer
-        self._record = writer if isinstance(writer, HistoryWriter) else None
-        self._trouble: str | None = None
-        self._paced = -math.inf
-
-    def take(self, value: Input) -> tuple[Event, ...]:
-        events = self._take(value)
-        if self._writer is not None:
-            events += self._watch_recorder(self._writer, value.seconds)
-        self._showing.tell()
-        return events
-
-    def frame(self, frame: Frame) -> None:
-        if self._writer is not None:
-            self._writer.frame(frame)
-
-    def _take(self, value: Input) -> tuple[Event, ...]:
-        writer = self._writer
-        if writer is None:
-            return self._showing.step(value)
-        writer.append(value)
-        events = self._showing.step(value)
-        if self._record is not None:
-            self._record.worked(value, events)
-        if any(event.kind in AT_ONCE for event in events):
-            writer.commit()
-            self._paced = -math.inf
-        if abs(value.seconds - self._paced) >= _PACE_SECONDS:
-            self._paced = value.seconds
-            showing = self._showing
-            looks = ((bank, showing.glance(bank.id)) for bank in showing.site.banks)
-            writer.commit_seconds = commit_seconds(looks)
-        return events
-
-    def _watch_recorder(
-        self, writer: CaptureWriter | HistoryWriter, seconds: float
-    ) -> tuple[Event, ...]:
-        """A disk that refuses is a link that went down: the display goes on and says so."""
-        trouble, before = writer.trouble, self._trouble
-        self._trouble = trouble
-        if (trouble is None) == (before is None):
-            return ()
-        up, reason = trouble is None, trouble or "writes again"
-        return self._take(LinkState(seconds, OwnLink.RECORDER, up, reason))
 
 
 class Live:
@@ -214,7 +156,8 @@ class Live:
         """Let every device go and put everything on disk. May be called more than once."""
         if self._thread is not None:
             self._in_loop(self._stopping.set)
-            await asyncio.to_thread(self._thread.join, _FAREWELL_SECONDS + 1.0)
+            work = FAREWELL_SECONDS if self._record is not None else 0.0
+            await asyncio.to_thread(self._thread.join, _FAREWELL_SECONDS + 1.0 + work)
             self._thread = None
         self.finish()
         self._showing.end()

@@ -17,7 +17,7 @@ from replay.sealed_lines import CaptureError
 Job = Callable[[], None]
 
 #: So long a stopping program waits for what is being done; all of it can be done at the next start.
-FAREWELL_SECONDS: Final = 3.0
+FAREWELL_SECONDS: Final = 10.0
 
 
 class Worker(Protocol):

@@ -20,7 +20,8 @@ from monitor.bank import Site
 from monitor.config import Config, parse_config
 from monitor.engine.engine import Engine
 from monitor.engine.snapshot import AlarmState, Event, EventKind
-from monitor.live import Intake, Live
+from monitor.intake import Intake
+from monitor.live import Live
 from monitor.played import Played
 from monitor.recorded import open_recorded
 from monitor.showing import Showing
