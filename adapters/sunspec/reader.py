@@ -28,6 +28,13 @@ HEARTBEAT_SECONDS: Final = 10.0
 _LONGEST_REST: Final = 60
 
 
+#: Refusals in a row after which a model is taken to end there: a point refused on its own is
+#: ordinary, twenty in a row with their halves are a map that is not there (our choice).
+_MOST_REFUSALS: Final = 48
+#: Points named in one line.
+_MOST_NAMES: Final = 12
+
+
 class MapChangedError(LinkError):
     """The device no longer has this model at this place."""
 
@@ -60,6 +67,7 @@ class ModelReader:
         self._points = tuple(points)
         self._spans = self._cut()
         self._refused: dict[str, str] = {}
+        self._in_vain = 0
         self.failures = 0
         self._rest = 0
         self._beat: object = None
@@ -120,10 +128,19 @@ class ModelReader:
         return values
 
     async def _span(self, read: Read, span: _Span) -> dict[int, int]:
-        """The words of a span, or of those parts of it that are not refused."""
+        """The words of a span, or of those parts of it that are not refused.
+
+        A length that is garbage makes thousands of points that do not exist: after so many
+        refusals in a row the rest is not asked for.
+        """
+        if self._in_vain >= _MOST_REFUSALS:
+            self._spans.remove(span)
+            self._refused.setdefault("and more", "not asked for any more")
+            return {}
         try:
             words = await read(self.found.address + span.start, span.end - span.start)
         except Refused as refusal:
+            self._in_vain += 1
             parts = _halves(span)
             at = self._spans.index(span)
             self._spans[at : at + 1] = parts
@@ -133,6 +150,7 @@ class ModelReader:
             for part in parts:
                 found.update(await self._span(read, part))
             return found
+        self._in_vain = 0
         return {span.start + index: word for index, word in enumerate(words)}
 
     def _check_header(self, words: dict[int, int]) -> None:
@@ -187,7 +205,8 @@ class ModelReader:
         if not self._refused:
             return ""
         reasons = ", ".join(dict.fromkeys(self._refused.values()))
-        return f"{self.found}: the device refuses {', '.join(self._refused)} ({reasons})"
+        names = ", ".join(list(self._refused)[:_MOST_NAMES])
+        return f"{self.found}: the device refuses {names} ({reasons})"
 
 
 def _halves(span: _Span) -> list[_Span]:

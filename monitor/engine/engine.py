@@ -40,7 +40,7 @@ from monitor.engine.state import Json, dump, restore
 
 #: Changes with every state that an older engine could not read, or an older state that this one
 #: could not.
-STATE_VERSION: Final = 7
+STATE_VERSION: Final = 8
 #: Devices are looked at this often, what is slow once a minute, in seconds of the inputs.
 LOOK_SECONDS: Final = 1.0
 MINUTE_SECONDS: Final = 60.0

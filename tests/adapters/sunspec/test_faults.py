@@ -412,6 +412,26 @@ async def test_a_battery_whose_heart_has_stopped() -> None:
         await still.read(read)
 
 
+async def test_a_length_that_is_garbage_costs_few_requests() -> None:
+    """A model that states 25 394 registers where 60 exist, found by feeding damaged maps."""
+    image = device_image(model_words(805, {"CellV_SF": -3, "Tmp_SF": 0}, [{"CellV": 3300}] * 4))
+    image[40_003] = 25_394
+    asked = 0
+
+    def read(address: int, count: int) -> list[int]:
+        nonlocal asked
+        asked += 1
+        if any(address + at not in image for at in range(count)):
+            raise Refused(2)
+        return [image[address + at] for at in range(count)]
+
+    adapter = adapter_on(read)
+    for step in (adapter.open, adapter.poll, adapter.poll):
+        with contextlib.suppress(LinkError):
+            await step()
+    assert asked < 400
+
+
 @limits(max_examples=60, deadline=None)
 @given(
     seed=st.integers(0, 2**32),
