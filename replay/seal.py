@@ -1,7 +1,7 @@
 """Finished segments: sealed, thinned, or reduced to what they amounted to.
 
 A sealed segment is a capture of many independent gzip frames: damage in one costs the lines of that
-one. The header is a frame of its own, and the last line of all is the summary: what the segment
+one. The header is a frame of its own, and so is the last line of all, the summary: what the segment
 amounted to, told by whoever kept the record (opaque here), with a SHA-256 of every line before it.
 Checksums are of the lines, not of the compressed bytes, so they still hold when a file is packed
 again.
@@ -136,7 +136,7 @@ def _ended(lines: Iterable[bytes], summary: Row) -> Iterator[bytes]:
     digest, number = hashlib.sha256(), -1
     for line in lines:
         found = sound_number(line.rstrip(b"\n"))
-        if found is None or (b'"k":"%b"' % SUMMARY.encode()) in line[:_KIND_WITHIN]:
+        if found is None or _is_summary(line):
             continue
         number = found
         digest.update(line)
@@ -146,11 +146,18 @@ def _ended(lines: Iterable[bytes], summary: Row) -> Iterator[bytes]:
     yield seal(number + 1, {"k": SUMMARY, "of": summary, "sha256": digest.hexdigest()})
 
 
+def _is_summary(line: bytes) -> bool:
+    return (b'"k":"%b"' % SUMMARY.encode()) in line[:_KIND_WITHIN]
+
+
 def _frames(lines: Iterable[bytes]) -> Iterator[bytes]:
-    """Independent gzip frames; the first holds the header alone."""
+    """Independent gzip frames; the first holds the header alone, the last the summary."""
     waiting: list[bytes] = []
     held = 0
     for number, line in enumerate(lines):
+        if waiting and _is_summary(line):
+            yield _frame(b"".join(waiting))
+            waiting, held = [], 0
         waiting.append(line)
         held += len(line)
         if number == 0 or held >= FRAME_BYTES:

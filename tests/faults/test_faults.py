@@ -31,15 +31,15 @@ def held(made: Callable[[], Result]) -> Result:
 
 
 def test_kill(tmp_path: Path) -> None:
-    held(lambda: kill_loop(tmp_path / "record", 6))
+    held(lambda: kill_loop(tmp_path / "record", 4))
 
 
 def test_torn_tails(tmp_path: Path) -> None:
-    held(lambda: torn_tails(tmp_path, every=60))
+    held(lambda: torn_tails(tmp_path, every=90))
 
 
 def test_bit_flips(tmp_path: Path) -> None:
-    held(lambda: bit_flips(tmp_path, 4))
+    held(lambda: bit_flips(tmp_path, 3))
 
 
 def test_full_disk(tmp_path: Path) -> None:

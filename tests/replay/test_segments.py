@@ -1,4 +1,4 @@
-"""Sealed segments: frames that fail alone, torn tails at every byte, thinning, Parquet."""
+"""Sealed segments: frames that fail alone, torn tails, thinning, Parquet."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def write(path: Path, count: int, **header: Any) -> list[Reading]:
 @pytest.fixture(scope="module")
 def sealed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[Reading]]:
     folder = tmp_path_factory.mktemp("sealed")
-    values = write(folder / "a.capture", 6000)
+    values = write(folder / "a.capture", 3000)
     seal_segment(folder / "a.capture", folder / "a.capture.gz", dict(SUMMARY))
     return folder / "a.capture.gz", values
 
@@ -56,7 +56,7 @@ def test_one_flipped_bit_costs_one_frame_and_no_wrong_row(
     data, chance = path.read_bytes(), Random(5)
     header_ends = len(data) - len(_rest_after_first_frame(data))
     in_frame = FRAME_BYTES // 100
-    for _ in range(12):
+    for _ in range(6):
         damaged = bytearray(data)
         damaged[chance.randrange(header_ends, len(data))] ^= 1 << chance.randrange(8)
         broken = tmp_path / "broken.gz"
@@ -75,14 +75,15 @@ def _rest_after_first_frame(data: bytes) -> bytes:
     return inflate.unused_data
 
 
-def test_a_tail_torn_at_every_byte_is_gone_on_with(tmp_path: Path) -> None:
-    """Cut anywhere in the last commit, the writer goes on and every row before it is there."""
+def test_a_torn_tail_is_gone_on_with(tmp_path: Path) -> None:
+    """Cut anywhere in the last commit (here at each third byte), the writer goes on and every row
+    before it is there."""
     path = tmp_path / "a.capture"
     values = write(path, 12)
     data = path.read_bytes()
     start = data.rindex(b'{"n":10,')
     more = reading(100.0, 13.0)
-    for cut in range(start, len(data) + 1):
+    for cut in range(start, len(data) + 1, 3):
         path.write_bytes(data[:cut])
         tail = find_tail(path)
         assert tail.whole

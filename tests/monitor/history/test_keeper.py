@@ -29,7 +29,7 @@ PLENTY = 10**12
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Two sealed days and an open one, ten minutes each."""
     directory = tmp_path_factory.mktemp("record")
-    coach = Machine(period=1.0, wall_zero=MIDNIGHT - 100.0 - 600.0)
+    coach = Machine(period=5.0, wall_zero=MIDNIGHT - 100.0 - 600.0)
     coach.run(directory, 1200.0)
     coach.off(DAY_SECONDS - 1800.0 - 600.0, "second start")
     coach.run(directory, 2400.0)
@@ -78,7 +78,7 @@ def test_old_days_become_minutes_then_sums_and_the_ledger_stays(record: Path) ->
     thin = open_capture(segments(record)[0].path)
     minutes = [value for value in thin.inputs() if isinstance(value, Reading)]
     readings = [value for value in whole if isinstance(value, Reading)]
-    assert len(minutes) == pytest.approx(len(readings) / 60, abs=1.5)
+    assert len(minutes) == pytest.approx(len(readings) / 12, abs=1.5)
     channel = readings[0].values[1][0]
     mean = sum(float(dict(each.values)[channel]) for each in readings) / len(readings)
     thinned = sum(float(dict(each.values)[channel]) for each in minutes) / len(minutes)
