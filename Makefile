@@ -4,7 +4,7 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: mqtt budget demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark
+.PHONY: mqtt budget pictures screen-budget demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark
 .PHONY: seeded slow faults soak clean help score-links commission-runs fuzz fuzz-atheris
 
 help:
@@ -28,6 +28,8 @@ help:
 	@echo 'make budget    what the service and an attached screen cost'
 	@echo 'make slow      everything that is marked slow'
 	@echo 'make picture   remake the picture of the screen in the README'
+	@echo 'make pictures  every screen in every size and theme, to be looked at, in build/pictures'
+	@echo 'make screen-budget  bytes a second, share of a core and first frame of every screen'
 	@echo 'make captures  remake the demonstration captures'
 	@echo 'make clean     remove what these commands made'
 
@@ -47,6 +49,12 @@ check: .venv/installed-test
 
 picture: .venv/installed
 	$(BIN)/python -m monitor.dashboard.picture monitor/dashboard/pictures/now.svg
+
+pictures: .venv/installed
+	$(BIN)/python -m monitor.dashboard.contact_sheet build/pictures
+
+screen-budget: .venv/installed-test
+	$(BIN)/python -m tests.monitor.dashboard.screen_budget
 
 score: .venv/installed-test
 	$(BIN)/python -m tests.reference.score

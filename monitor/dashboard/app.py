@@ -212,14 +212,17 @@ class Dashboard(PlayerKeys):
         self._rung = unseen
 
     def redraw(self) -> None:
-        """Let every screen that is open show what changed."""
+        """Let every screen in sight show what changed; one that is covered draws when it comes
+        into sight again."""
         if self._leaving:
             return
         view = self.view
         with self.batch_update():
-            for screen in self.screen_stack:
+            for screen in reversed(self.screen_stack):
                 if isinstance(screen, Drawing) and screen.is_mounted:
                     screen.show(view)
+                if not screen.is_modal:
+                    break
 
     # What keys and the command list do.
 

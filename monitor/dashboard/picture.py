@@ -33,9 +33,9 @@ SIZE: Final = (100, 30)
 
 # What the picture shows unless told otherwise: a recording that comes with the program, a sunny
 # forenoon some hours into it, by the clock of the place where it plays, alarms of before seen.
-_RECORDING: Final = Path(__file__).parents[2] / "replay" / "captures" / "pinewater.capture.gz"
-_HOURS: Final = 45.7
-_ZONE: Final = timezone(timedelta(hours=-7))
+RECORDING: Final = Path(__file__).parents[2] / "replay" / "captures" / "pinewater.capture.gz"
+HOURS: Final = 45.7
+ZONE: Final = timezone(timedelta(hours=-7))
 _KEYS: Final = "akkkkkx"
 
 
@@ -109,13 +109,13 @@ class Still:
 def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m monitor.dashboard.picture")
     parser.add_argument("out", type=Path, help="the SVG file to write")
-    parser.add_argument("--recording", type=Path, default=_RECORDING)
-    parser.add_argument("--hours", type=float, default=_HOURS, help="how far into the recording")
+    parser.add_argument("--recording", type=Path, default=RECORDING)
+    parser.add_argument("--hours", type=float, default=HOURS, help="how far into the recording")
     parser.add_argument("--theme", help="colours other than the usual ones")
     parser.add_argument("--keys", default=_KEYS, help="keys to press first")
     chosen = parser.parse_args(argv)
     feed = Still(chosen.recording, chosen.hours)
-    drawn = asyncio.run(picture(feed, zone=_ZONE, theme=chosen.theme, keys=chosen.keys))
+    drawn = asyncio.run(picture(feed, zone=ZONE, theme=chosen.theme, keys=chosen.keys))
     chosen.out.parent.mkdir(parents=True, exist_ok=True)
     chosen.out.write_text(drawn, encoding="utf-8")
     return 0

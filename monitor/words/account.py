@@ -44,10 +44,8 @@ NO_AC: Final = "no device shows an AC side"
 #: wrong sum. Devices are usually polled every second to twenty (our choice).
 APART_SECONDS: Final = 30.0
 #: Columns of the sheet: name, amps, watts. German and Spanish words are about a third longer.
-_NAME, _AMPS, _WATTS = 18, 10, 11
-_SMALL_NAME, _SMALL_AMPS, _SMALL_WATTS = 12, 8, 9
-#: From so many columns on there is room for the wide sheet.
-_WIDE: Final = 56
+#: By the columns there are: the first that fits.
+_SIZES: Final = ((56, (16, 10, 11)), (36, (12, 8, 9)), (0, (9, 8, 9)))
 
 
 class Row(NamedTuple):
@@ -73,8 +71,7 @@ def account_lines(snapshot: Snapshot, bank: BankView, width: int) -> list[str]:
 
 def _set(row: Row, width: int) -> list[str]:
     """A row in columns; the note beside them, or below where there is no room."""
-    wide = width >= _WIDE
-    sizes = (_NAME, _AMPS, _WATTS) if wide else (_SMALL_NAME, _SMALL_AMPS, _SMALL_WATTS)
+    sizes = next(sizes for least, sizes in _SIZES if width >= least)
     if row.rule:
         return [" " * sizes[0] + "-" * (sizes[1] + sizes[2])]
     name = cut(row.name, sizes[0] - 1)
@@ -183,6 +180,10 @@ def caveats(own: Sequence[SourceView], bank: BankView) -> list[str]:
 
 # The AC side.
 
+#: There is AC at all above this: half of the lowest nominal voltage, 100 V (as the engine has it).
+PRESENT_VOLTS: Final = 50.0
+NO_VOLTS: Final = "no AC"
+
 _AC_ORDER: Final = (
     (Quantity.AC_VOLTS, lambda figure: f"{figure:.0f} V"),
     (Quantity.AC_OTHER_LEG_VOLTS, lambda figure: f"other leg {figure:.0f} V"),
@@ -208,6 +209,9 @@ def ac_lines(said: Iterable[Said], sources: Sequence[str]) -> list[str]:
         shown = by_source.get(source)
         if not shown:
             continue
+        if _gone(shown):
+            lines.append(f"{source}: {NO_VOLTS}")
+            continue
         figures = [
             tell(float(shown[quantity].figure or 0.0))
             for quantity, tell in _AC_ORDER
@@ -218,3 +222,9 @@ def ac_lines(said: Iterable[Said], sources: Sequence[str]) -> list[str]:
         if figures and reasons:
             lines.append(f"  {'; '.join(reasons)}")
     return lines or [NO_AC]
+
+
+def _gone(shown: dict[Quantity, Said]) -> bool:
+    """No voltage to speak of; what else is shown then means nothing."""
+    known = shown.get(Quantity.AC_VOLTS)
+    return known is not None and known.figure is not None and float(known.figure) < PRESENT_VOLTS

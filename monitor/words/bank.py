@@ -105,6 +105,10 @@ def _doubted(estimate: Estimate, unit: str) -> str:
     """A figure no finer than its doubt, and the doubt."""
     if estimate.figure is None:
         return estimate.reason or NOT_KNOWN
+    if unit == "V":
+        # Volts are read to 10 mV; a set-point is known no finer, however long it was watched.
+        text = f"{estimate.figure:.2f} V"
+        return text if not estimate.sd else f"{text}, give or take {max(2 * estimate.sd, 0.01):.2f}"
     text = f"{number(estimate.figure, estimate.sd)} {unit}"
     if estimate.sd:
         text += f", give or take {number(2.0 * estimate.sd, estimate.sd)}"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from monitor.engine.snapshot import LinkView
 from monitor.words.figures import ago, percent, span
+from monitor.words.sentences import OPENED
 from monitor.words.texts import Section
 
 if TYPE_CHECKING:
@@ -72,7 +73,7 @@ def _heard(link: LinkView, now: float) -> str:
         return f"SILENT for {span(now - link.since_seconds)}: {reason}"
     if link.age_seconds is None:
         return "not heard yet"
-    remark = f"; {link.reason}" if link.reason and link.reason != "opened" else ""
+    remark = f"; {link.reason}" if link.reason and link.reason != OPENED else ""
     return f"answers, last {ago(link.age_seconds)}{remark}"
 
 

@@ -70,6 +70,9 @@ PRIORITY_WORD: Final[dict[Priority, str]] = {
     Priority.HIGH: "HIGH",
 }
 
+#: What a link says that has just come up, which is no news.
+OPENED: Final = "opened"
+
 NO_ALARM: Final = "no alarm"
 WAITING: Final = "waiting for the first reading"
 
@@ -358,7 +361,7 @@ def notes(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
     lines += [
         f"{link.device}: {link.reason}"
         for link in snapshot.links
-        if link.up and link.reason and link.age_seconds is not None
+        if link.up and link.reason not in ("", OPENED) and link.age_seconds is not None
     ]
     lines += [f"note: {fact.words}" for fact in bank.warnings if fact.words]
     return lines

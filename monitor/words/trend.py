@@ -29,12 +29,15 @@ def window_words(trend: Trend, now: float, clock: Clock) -> str:
     return f"{HEADING}, {length}, until {end or ago(now - trend.end)}"
 
 
-def column_words(column: Column, now: float, clock: Clock, *, fahrenheit: bool) -> str:
+def column_words(
+    column: Column, now: float, clock: Clock, *, fahrenheit: bool, brief: bool = False
+) -> str:
     """`Tue 13:20: 28.71 V, +18 A, 87 %, 18 °C, absorption`."""
     moment = clock.at(column.seconds, now) or ago(max(0.0, now - column.seconds))
     if column.volts is None and column.amps is None:
         return f"{moment}: {NOTHING}"
-    parts = [volts(column.volts), _flow(column), percent(column.soc)]
+    flow = signed_amps(column.amps) if brief else _flow(column)
+    parts = [volts(column.volts), flow, percent(column.soc)]
     if column.celsius is not None:
         parts.append(temperature(column.celsius, fahrenheit))
     if column.stage is not None:

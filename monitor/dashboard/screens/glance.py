@@ -10,7 +10,8 @@ from textual.screen import Screen
 
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
-from monitor.dashboard.widgets.figure import Figure
+from monitor.dashboard.widgets.blocks import Signs
+from monitor.dashboard.widgets.figure import Figure, Parts
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
@@ -19,7 +20,7 @@ from monitor.words.figures import give_or_take
 
 
 class GlanceScreen(Screen[None]):
-    """How full the bank is; alarms above, stage and time below."""
+    """How full the bank is, how long it takes where there is room; alarms above, stage below."""
 
     CSS_PATH = "glance.tcss"
     AUTO_FOCUS = None
@@ -32,8 +33,9 @@ class GlanceScreen(Screen[None]):
         yield AlarmBar(id="alarm")
         yield Figure(id="soc", largest=5)
         yield Line(id="doubt")
-        yield Line(id="stage")
+        yield Figure(id="large-wait", largest=4)
         yield Line(id="wait")
+        yield Line(id="stage")
         yield Hints(self.HINTS, id="hints")
         if cast(Board, self.app).feed.player is not None:
             yield ReplayBar(id="replay")
@@ -44,16 +46,19 @@ class GlanceScreen(Screen[None]):
         for bar in self.query(ReplayBar):
             bar.draw(board.feed.player, view.clock, board.signs, view.shown)
         bank = view.bank
-        soc = give_or_take(bank.charge.soc) if bank is not None else None
-        self.query_one(Figure).show(((str(soc.percent), "%"),) if soc else ())
+        blind = bank is None or say.blind(bank)
+        soc = None if bank is None or blind else give_or_take(bank.charge.soc)
+        plain = board.signs is Signs.LETTERS
+        parts: Parts = ((str(soc.percent), "%"),) if soc else ()
+        self.query_one("#soc", Figure).show(parts, plain)
+        reply = None if bank is None or blind else say.wanted(bank)[0]
+        self.query_one("#large-wait", Figure).show(reply.parts if reply else (), plain)
         if bank is None:
             for name, words in (("doubt", view.stalled), ("stage", ""), ("wait", "")):
                 self.query_one(f"#{name}", Line).show(words)
             return
         self.query_one("#doubt", Line).show(f"{bank.id} {say.charged(bank)}")
-        self.query_one("#stage", Line).show(
-            f"{bank.stage.stage.value}, {say.certainty(bank.stage)}"
-        )
+        self.query_one("#stage", Line).show(say.stage_words(bank))
         self.query_one("#wait", Line).show(say.waiting_time(bank, view.now, view.clock))
 
     def action_back(self) -> None:

@@ -75,6 +75,10 @@ class NowScreen(Screen[None]):
         banks = len(self._board.feed.site.banks)
         self.query_one(Hints).offer(hints(playing, banks))
 
+    def on_screen_resume(self) -> None:
+        """What covered it is gone: draw what changed meanwhile."""
+        self.call_after_refresh(self._board.redraw)
+
     def on_resize(self) -> None:
         self.call_after_refresh(self._board.redraw)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from typing import ClassVar, Final, cast
 
@@ -38,14 +39,26 @@ class Text(Line):
         return changed
 
 
+#: Longer lines are hard to read, and blanks beside them cost a slow line as much as words.
+LONGEST_LINE: Final = 80
+
+#: A unit stays with its figure.
+_UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|A|V|W|Ah|°C|°F|mV|mΩ|ms|Hz|h|min|s|days)\b|%)")
+_TIED: Final = "\u00a0"
+
+
 def wrapped(line: str, width: int) -> list[str]:
     """`line` in rows of `width`, the later ones set in below it."""
     if len(line) <= width:
         return [line]
     indent = " " * (len(line) - len(line.lstrip()))
-    return textwrap.wrap(
-        line.strip(), width, initial_indent=indent, subsequent_indent=f"{indent}  "
+    rows = textwrap.wrap(
+        _UNIT.sub(_TIED, line.strip()),
+        width,
+        initial_indent=indent,
+        subsequent_indent=f"{indent}  ",
     )
+    return [row.replace(_TIED, " ") for row in rows]
 
 
 class PageScreen(Screen[None]):
@@ -70,6 +83,7 @@ class PageScreen(Screen[None]):
     PageScreen { layout: vertical; }
     PageScreen #heading { padding: 0 1; text-style: bold; margin-bottom: 1; }
     PageScreen VerticalScroll { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
+    PageScreen #pages Text { max-width: 80; }
     PageScreen.-narrow #heading { margin-bottom: 0; }
     """
 
@@ -93,7 +107,7 @@ class PageScreen(Screen[None]):
     @property
     def room(self) -> int:
         """Columns that text may use; one is left for the bar that shows the place in it."""
-        return max(self.size.width - 3, 20)
+        return min(max(self.size.width - 3, 20), LONGEST_LINE)
 
     def on_mount(self) -> None:
         self.query_one("#heading", Line).show(self.HEADING)
@@ -101,7 +115,14 @@ class PageScreen(Screen[None]):
     def on_resize(self) -> None:
         self.call_after_refresh(self._fit)
 
+    @property
+    def _whole(self) -> bool:
+        """It may have been left between a change of size and what was to follow it."""
+        return self.is_attached and bool(self.query(Text))
+
     def _fit(self) -> None:
+        if not self._whole:
+            return
         self.write(self._sections)
         self.board.redraw()
 
@@ -118,6 +139,8 @@ class PageScreen(Screen[None]):
     def write(self, sections: list[Section]) -> None:
         """Show sections: a bold heading each, then its lines, wrapped to the room there is."""
         self._sections, width = sections, self.room
+        if not self._whole:
+            return
         parts: list[Content | str | tuple[str, str]] = []
         for section in sections:
             if parts:
@@ -126,6 +149,15 @@ class PageScreen(Screen[None]):
                 parts += [(section.heading, "bold"), "\n"]
             parts += [f"{line}\n" for each in section.lines for line in wrapped(each, width)]
         self.query_one("#text", Text).show(Content.assemble(*parts))
+        self.call_after_refresh(self._offer)
+
+    def _offer(self) -> None:
+        """Keys for pages only where there is more than one."""
+        if not self._whole:
+            return
+        more = self.query_one("#pages", VerticalScroll).max_scroll_y > 0
+        kept = [hint for hint in self.HINTS if more or hint[0] not in "np"]
+        self.query_one(Hints).offer(kept)
 
     def action_back(self) -> None:
         self.dismiss()

@@ -31,6 +31,9 @@ _BACK_SECONDS: Final = 30 * 24 * HOUR
 #: Events looked at for alarm marks (our choice: months of a quiet bank).
 _EVENTS: Final = 2000
 
+#: Under so many columns the cursor tells means only.
+BRIEF: Final = 58
+
 
 class SheetChart(TrendChart):
     """The chart with set-points and alarms; the owner says what is to be marked."""
@@ -155,7 +158,9 @@ class TrendScreen(Screen[None]):
         place = len(trend.columns) - 1 if self._cursor is None else self._cursor
         place = min(max(place, 0), len(trend.columns) - 1)
         column = trend.columns[place]
-        words = say.column_words(column, view.now, view.clock, fahrenheit=view.fahrenheit)
+        words = say.column_words(
+            column, view.now, view.clock, fahrenheit=view.fahrenheit, brief=width < BRIEF
+        )
         alarms = say.raised_words(column, self._window / columns, self._raised)
         self.query_one("#told", Line).show("\n".join(filter(None, (words, alarms))))
         self.query_one("#cursor", Line).show(" " * (GUTTER + place) + pointer(self._board.signs))

@@ -54,7 +54,8 @@ def sheet_rows(
 ) -> list[Row]:
     """All rows, top first: charts, stages, alarms, hours."""
     columns = trend.columns
-    rooms = shares(max(height - 3, 1))
+    alarms = alarm_row(trend, marks.alarms)
+    rooms = shares(max(height - 2 - bool(alarms.strip()), 1))
     drawn = amps_rows(columns, rooms["amps"], signs)
     spare = rooms["amps"] - len(drawn)
     if "volts" in rooms:
@@ -66,7 +67,8 @@ def sheet_rows(
     if "celsius" in rooms:
         drawn += _celsius(trend, rooms["celsius"], signs, fahrenheit=fahrenheit)
     drawn.append(Row(STAGE, band([c.stage for c in columns], signs), words=True))
-    drawn.append(Row(ALARMS, alarm_row(trend, marks.alarms), words=True))
+    if alarms.strip():
+        drawn.append(Row(ALARMS, alarms, words=True))
     drawn.append(Row("", hours(trend, len(columns), clock, signs), words=True))
     return drawn
 

@@ -2,90 +2,15 @@
 
 from __future__ import annotations
 
-import fcntl
 import os
-import pty
 import re
-import select
 import signal
-import struct
-import subprocess
-import sys
-import termios
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[3]
-
-
-class Terminal:
-    """The dashboard in a pseudo-terminal of 100x30, 256 colours."""
-
-    def __init__(self, log: Path, **environment: str) -> None:
-        self.log = log
-        self.master, slave = pty.openpty()
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 30, 100, 0, 0))
-        kept = {k: v for k, v in os.environ.items() if k not in ("COLORTERM", "NO_COLOR")}
-        environment = {**kept, "TERM": "xterm-256color", "PYTHONPATH": str(ROOT), **environment}
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "tests.monitor.dashboard.board_in_terminal", "1", str(log)],
-            stdin=slave,
-            stdout=slave,
-            stderr=slave,
-            env=environment,
-            start_new_session=True,
-            # Closing the terminal must hang the program up: make it the controlling one.
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
-        )
-        os.close(slave)
-        self.open = True
-
-    def read(self, seconds: float, until: bytes | None = None) -> bytes:
-        """What it sends in so many seconds, or until `until` was seen."""
-        end, got = time.monotonic() + seconds, b""
-        while (left := end - time.monotonic()) > 0 and (until is None or until not in got):
-            if select.select([self.master], [], [], left)[0]:
-                try:
-                    got += os.read(self.master, 65536)
-                except OSError:
-                    break
-        return got
-
-    def type(self, keys: bytes) -> None:
-        os.write(self.master, keys)
-
-    def hang_up(self) -> None:
-        os.close(self.master)
-        self.open = False
-
-    def wait(self, seconds: float = 10) -> tuple[int, str, bytes]:
-        """Exit status, what the feed logged, and what was sent last."""
-        end, sent = time.monotonic() + seconds, b""
-        while self.process.poll() is None and time.monotonic() < end:
-            if self.open:
-                sent += self.read(0.1)
-            else:
-                time.sleep(0.05)
-        assert self.process.poll() is not None, "still running"
-        said = self.log.read_text(encoding="utf-8") if self.log.exists() else ""
-        return self.process.returncode, said, sent
-
-
-@contextmanager
-def terminal(tmp_path: Path, **environment: str) -> Iterator[Terminal]:
-    board = Terminal(tmp_path / "log", **environment)
-    try:
-        yield board
-    finally:
-        if board.process.poll() is None:
-            board.process.kill()
-            board.process.wait()
-        if board.open:
-            board.hang_up()
+from tests.monitor.dashboard.pseudo_terminal import terminal
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
@@ -128,12 +53,13 @@ def test_no_colour_sends_none(tmp_path: Path) -> None:
 def test_bytes_a_second_stay_within_the_budget(tmp_path: Path) -> None:
     """At one snapshot a second, 256 colours, 100x30: at most 2 kB/s.
 
-    The chart's column takes 240 s at this width; one redraw of it is added in its share.
+    The chart's column takes 240 s at this width; one redraw of it is added in its share. The
+    figures of every screen are in `screen_budget`.
     """
-    seconds = 6
+    seconds = 3
     with terminal(tmp_path) as board:
         board.read(20, until=b"no alarm")
-        board.read(2)
+        board.read(1.5)
         figures = len(board.read(seconds)) / seconds
         board.type(b"v")
         chart = len(board.read(0.8))
@@ -142,3 +68,58 @@ def test_bytes_a_second_stay_within_the_budget(tmp_path: Path) -> None:
     assert figures > 0, "nothing moved: the test would prove nothing"
     assert figures + chart / 240 <= 2000
     assert chart <= 20_000
+
+
+@pytest.mark.slow
+def test_suspended_and_resumed_it_goes_on(tmp_path: Path) -> None:
+    """Stopped by the shell (Ctrl+Z sends the same signal) and taken up again."""
+    with terminal(tmp_path) as board:
+        assert b"no alarm" in board.read(20, until=b"no alarm")
+        board.process.send_signal(signal.SIGSTOP)
+        board.read(1.0)
+        assert board.read(1.5) == b"", "stopped is silent"
+        board.process.send_signal(signal.SIGCONT)
+        assert board.read(10, until=b" V"), "figures move again"
+        board.type(b"u")
+        assert b"together" in board.read(10, until=b"together")
+        board.type(b"q")
+        code, said, sent = board.wait()
+    assert (code, said) == (0, "feed stopped")
+    assert b"Traceback" not in sent
+
+
+@pytest.mark.slow
+def test_a_storm_of_sizes_leaves_it_whole(tmp_path: Path) -> None:
+    """A window dragged about, down to nothing: no traceback, and the screen is right at the end."""
+    with terminal(tmp_path) as board:
+        assert b"no alarm" in board.read(20, until=b"no alarm")
+        sent = b""
+        for turn in range(120):
+            board.resize(1 + (turn * 37) % 120, 1 + (turn * 17) % 40)
+            if turn % 10 == 0:
+                board.type(b"uokrdgwx"[turn // 10 % 8 :][:1])
+            sent += board.read(0.03)
+        board.type(b"x")
+        board.resize(100, 30)
+        sent += board.read(3)
+        board.type(b"q")
+        code, said, last = board.wait()
+    assert (code, said) == (0, "feed stopped")
+    assert b"Traceback" not in sent + last
+
+
+@pytest.mark.slow
+def test_a_lost_line_spins_on_no_screen(tmp_path: Path) -> None:
+    """SSH drops while each screen is open: gone within seconds, no busy loop left behind."""
+    for key in b"uokrdgwhj":
+        with terminal(tmp_path) as board:
+            board.read(20, until=b"no alarm")
+            board.type(bytes([key]))
+            board.read(0.7)
+            began = time.monotonic()
+            board.hang_up()
+            code, said, _ = board.wait(8)
+            assert (code, said) == (0, "feed stopped"), chr(key)
+            assert time.monotonic() - began < 5
+            assert not os.path.exists(f"/proc/{board.process.pid}/fd/0")
+            (tmp_path / "log").unlink()

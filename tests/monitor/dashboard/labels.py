@@ -1,0 +1,93 @@
+"""Everything short that stands on a screen, collected from where it is defined.
+
+Labels are the strings of up to five words in the tables and constants of `monitor.words` that the
+screens use; what is longer is a sentence, not a label. Keys come with what the bottom line calls
+them, colours with the theme and the use they have.
+"""
+
+from __future__ import annotations
+
+import ast
+import importlib
+from pathlib import Path
+from typing import Final
+
+from textual.screen import Screen
+
+from monitor.bank import CHEMISTRIES
+from monitor.dashboard.actions import DEEDS
+from monitor.dashboard.screens.alarms import QUESTIONS
+from monitor.dashboard.themes import THEMES
+from monitor.engine.snapshot import AlarmState, Stage
+from monitor.words import texts
+
+WORDS: Final = Path(texts.__file__).parent
+#: Modules of words that the screens use; the others print to a terminal or a file.
+SHOWN: Final = (
+    "account",
+    "alarms",
+    "bank",
+    "devices",
+    "explained",
+    "figures",
+    "journal",
+    "plans",
+    "sentences",
+    "texts",
+    "tonight",
+    "trend",
+)
+_MOST_WORDS: Final = 5
+SCREENS: Final = WORDS.parent / "dashboard" / "screens"
+
+
+def labels() -> set[str]:
+    """Short words of the screens."""
+    found = {stage.value for stage in Stage} | {state.value for state in AlarmState}
+    found |= {chemistry.words for chemistry in CHEMISTRIES.values()}
+    for name in SHOWN:
+        found |= _constants(WORDS / f"{name}.py")
+    for question, answers in QUESTIONS.values():
+        found |= {question, *(answer.word for answer in answers)}
+    return {each for each in found if _is_label(each)}
+
+
+def _is_label(text: str) -> bool:
+    letters = any(sign.isalpha() for sign in text)
+    return letters and "{" not in text and "\\" not in text and len(text.split()) <= _MOST_WORDS
+
+
+def _constants(path: Path) -> set[str]:
+    """Strings in the values of a module's own names; not those inside functions."""
+    found: set[str] = set()
+    body = ast.parse(path.read_text(encoding="utf-8")).body
+    named = [node for node in body if isinstance(node, ast.Assign | ast.AnnAssign)]
+    for kind in body:
+        if isinstance(kind, ast.ClassDef):
+            named += [node for node in kind.body if isinstance(node, ast.AnnAssign)]
+    for node in named:
+        for each in ast.walk(node.value) if node.value is not None else ():
+            if isinstance(each, ast.Constant) and isinstance(each.value, str):
+                found.add(each.value)
+    return found
+
+
+def keys() -> set[str]:
+    """`a alarms`: a key and its name, on whichever screen."""
+    found = {f"{deed.key} {deed.hint}" for deed in DEEDS}
+    for path in sorted(SCREENS.glob("*.py")):
+        module = importlib.import_module(f"monitor.dashboard.screens.{path.stem}")
+        for value in vars(module).values():
+            if isinstance(value, type) and issubclass(value, Screen):
+                found |= {f"{key} {word}" for key, word, _ in getattr(value, "HINTS", [])}
+    return found
+
+
+def colours() -> set[str]:
+    """`dark high #a5001d`: a theme, a use and the colour it has there."""
+    found = set()
+    for theme in THEMES:
+        uses = {"foreground": theme.foreground, "background": theme.background}
+        uses |= {name: value for name, value in theme.variables.items() if "ansi-" not in name}
+        found |= {f"{theme.name} {use} {colour}" for use, colour in uses.items()}
+    return found
