@@ -41,6 +41,12 @@ def add_looks(parser: argparse.ArgumentParser) -> None:
         "--plain", action="store_true", help="print a line for each change instead of a screen"
     )
     parser.add_argument("--theme", metavar="NAME", help="colours of the screen (key: see its help)")
+    parser.add_argument(
+        "--fahrenheit", action="store_true", help="temperatures on the screen in degrees Fahrenheit"
+    )
+    parser.add_argument(
+        "--twelve-hours", action="store_true", help="clock times on the screen as 2:30 pm"
+    )
     parser.add_argument("--mouse", action="store_true", help="let the screen take the mouse")
 
 

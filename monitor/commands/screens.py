@@ -89,6 +89,9 @@ def dashboard(
         signs=Signs.BLOCKS if _can_show("█") else Signs.LETTERS,
         who=os.environ.get("USER") or "dashboard",
         bell=bell,
+        fahrenheit=arguments.fahrenheit,
+        twelve=arguments.twelve_hours,
+        folder=mark.parent / "screens",
         show_cautions=cautions and not mark.exists(),
         on_cautions_read=lambda: _leave_mark(mark),
     )
