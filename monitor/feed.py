@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
-from adapters.reading import Command
-from monitor.bank import Site
-from monitor.engine.explain import Part
-from monitor.engine.snapshot import Event, Snapshot
-from monitor.trend import Trend
-
 if TYPE_CHECKING:
+    from collections.abc import AsyncIterator
+
+    from adapters.reading import Command
+    from monitor.bank import Site
+    from monitor.engine.explain import Part
     from monitor.engine.outlook import Outlook
     from monitor.engine.said import Said
+    from monitor.engine.snapshot import Event, Snapshot
     from monitor.link_counts import LinkCount
+    from monitor.trend import Trend
 
 
 class PlayerControls(Protocol):

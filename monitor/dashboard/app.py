@@ -25,7 +25,6 @@ from textual.screen import Screen
 from adapters.reading import Action, Command
 from monitor.dashboard.actions import DEEDS, bindings, deed_of, offered
 from monitor.dashboard.commands import CLOSE, CLOSE_HELP, WayOut, close
-from monitor.dashboard.keeping import save_screen, screen_text, wall_now
 from monitor.dashboard.playing import PlayerKeys
 from monitor.dashboard.screens.now import NowScreen
 from monitor.dashboard.screens.safety import SafetyScreen
@@ -270,10 +269,14 @@ class Dashboard(PlayerKeys):
         self.call_after_refresh(self.redraw)
 
     def action_copy(self) -> None:
+        from monitor.dashboard.keeping import screen_text
+
         self.copy_to_clipboard(screen_text(self))
         self.notify(COPIED, markup=False)
 
     def action_save(self) -> None:
+        from monitor.dashboard.keeping import save_screen, wall_now
+
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
             path = save_screen(self, self.folder, wall_now(self.zone))

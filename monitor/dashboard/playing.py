@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Final
 
 from textual.app import App
 
-from monitor.dashboard.screens.ask import AskScreen
 from monitor.engine.snapshot import EventKind, Snapshot
 from monitor.feed import Feed, PlayerControls
 from monitor.mishaps import Refusal
@@ -129,6 +128,8 @@ class PlayerKeys(App[int]):
     # A time.
 
     def action_go_to(self) -> None:
+        from monitor.dashboard.screens.ask import AskScreen
+
         if self._player is not None:
             self.push_screen(AskScreen(GO_TO, "", GO_TO_EXAMPLE), self._gone_to)
 

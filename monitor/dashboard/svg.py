@@ -6,10 +6,10 @@ with any font.
 
 from __future__ import annotations
 
+import html
 import itertools
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final, NamedTuple
-from xml.sax.saxutils import escape
 
 from rich.segment import Segment
 from rich.style import Style
@@ -99,7 +99,7 @@ def _drawn(run: _Run, y: int, paper: str) -> tuple[dict[str, list[str]], list[st
             weight = ' font-weight="700"' if run.bold else ""
             words.append(
                 f'<text x="{column * _WIDE}" y="{y + _BASELINE}" fill="{run.ink}"{weight} '
-                f'textLength="{len(text) * _WIDE}">{escape(text)}</text>'
+                f'textLength="{len(text) * _WIDE}">{html.escape(text, quote=False)}</text>'
             )
         column += len(text)
     return shapes, words
@@ -117,7 +117,7 @@ def svg(rows: Sequence[Iterable[Segment]], columns: int, ink: str, paper: str, t
     return "\n".join(
         [
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" role="img">',
-            f"<title>{escape(title)}</title>",
+            f"<title>{html.escape(title, quote=False)}</title>",
             f'<rect width="{width}" height="{height}" rx="10" fill="{paper}"/>',
             f'<g transform="translate({_FRAME} {_FRAME})" font-family="monospace" '
             f'font-size="{_FONT_SIZE}" shape-rendering="crispEdges">',

@@ -35,6 +35,11 @@ QUICK = [
     size if size in ((100, 30), (40, 15)) else pytest.param(size, marks=pytest.mark.slow)
     for size in SIZES
 ]
+#: The same where a telephone's says enough.
+SMALLEST = [
+    pytest.param(size, marks=() if size == (40, 15) else pytest.mark.slow)
+    for size in ((80, 24), (40, 15))
+]
 
 
 async def settle(pilot: Pilot[int]) -> None:

@@ -22,6 +22,7 @@ from monitor.engine.snapshot import (
 from tests.monitor.dashboard.fake_feed import HOT, LOW, NORMAL, FakeFeed
 from tests.monitor.dashboard.screen_text import (
     QUICK,
+    SMALLEST,
     press,
     rows,
     running,
@@ -66,7 +67,7 @@ def sent(feed: FakeFeed) -> list[tuple[Action, str, str]]:
     return [(command.action, command.target, command.note) for command in feed.sent]
 
 
-@pytest.mark.parametrize("size", [(80, 24), SMALL], ids=["80x24", "40x15"])
+@pytest.mark.parametrize("size", SMALLEST, ids=sized)
 async def test_shelve_asks_how_long_and_sends_the_seconds(size: tuple[int, int]) -> None:
     feed = FakeFeed(ALARMED)
     async with running(feed, size) as (board, pilot):
@@ -87,7 +88,7 @@ async def test_shelve_asks_how_long_and_sends_the_seconds(size: tuple[int, int])
     ]
 
 
-@pytest.mark.parametrize("size", [(80, 24), SMALL], ids=["80x24", "40x15"])
+@pytest.mark.parametrize("size", SMALLEST, ids=sized)
 async def test_out_of_service_asks_first(size: tuple[int, int]) -> None:
     feed = FakeFeed(ALARMED)
     async with running(feed, size) as (board, pilot):
@@ -110,7 +111,7 @@ async def test_the_question_stays_with_its_alarm_when_a_worse_one_comes() -> Non
     assert sent(feed) == [(Action.OUT_OF_SERVICE, "house:uneven-halves", "")]
 
 
-@pytest.mark.parametrize("size", [(80, 24), SMALL], ids=["80x24", "40x15"])
+@pytest.mark.parametrize("size", SMALLEST, ids=sized)
 async def test_a_note_goes_with_the_next_thing_done_and_only_with_that(
     size: tuple[int, int],
 ) -> None:

@@ -23,7 +23,7 @@ from monitor.dashboard.themes import THEME_NAMES
 from monitor.dashboard.widgets.hints import fitting
 from monitor.engine.snapshot import Event, EventKind, Priority
 from tests.monitor.dashboard.fake_feed import HOT, LOW, NORMAL, FakeFeed, FakePlayer
-from tests.monitor.dashboard.screen_text import QUICK, press, rows, running, settle, sized, text
+from tests.monitor.dashboard.screen_text import SIZES, press, rows, running, settle, sized, text
 
 
 def test_keys_are_single_plain_signs_and_differ() -> None:
@@ -35,7 +35,8 @@ def test_keys_are_single_plain_signs_and_differ() -> None:
     assert all(deed.key.isdecimal() is deed.replay for deed in DEEDS)
 
 
-@pytest.mark.parametrize("size", QUICK, ids=sized)
+@pytest.mark.slow
+@pytest.mark.parametrize("size", SIZES, ids=sized)
 async def test_walk_through_every_screen_by_letters(size: tuple[int, int]) -> None:
     alarmed = replace(NORMAL, alarms=(HOT, LOW))
     async with running(FakeFeed(alarmed), size) as (board, pilot):
@@ -176,21 +177,19 @@ async def test_the_player_by_letters_and_digits() -> None:
         assert player.position == player.start
 
 
-@pytest.mark.parametrize(
-    ("typed", "place"),
-    [("50%", 129_600.0), ("2h", 7_200.0), ("33:05:00", 119_100.0), ("09:00", 1_000.0)],
-)
-async def test_a_capture_goes_to_the_time_that_is_typed(typed: str, place: float) -> None:
+async def test_a_capture_goes_to_the_time_that_is_typed() -> None:
     player = FakePlayer()
     snapshot = replace(NORMAL, wall_offset=1_777_971_600.0 - 1_000.0)
+    places = {"50%": 129_600.0, "2h": 7_200.0, "33:05:00": 119_100.0, "09:00": 1_000.0}
     async with running(FakeFeed(snapshot, player), (40, 15)) as (board, pilot):
-        await press(pilot, "9")
-        assert "Go to, with Enter:" in text(board)
-        board.screen.query_one(Input).value = typed
-        await pilot.press("enter")
-        await settle(pilot)
-        assert player.position == place
-        assert isinstance(board.screen, NowScreen)
+        for typed, place in places.items():
+            await press(pilot, "9")
+            assert "Go to, with Enter:" in text(board)
+            board.screen.query_one(Input).value = typed
+            await pilot.press("enter")
+            await settle(pilot)
+            assert player.position == place, typed
+            assert isinstance(board.screen, NowScreen)
 
 
 async def test_a_time_that_is_none_is_answered_in_words() -> None:
