@@ -74,15 +74,10 @@ class Dialogue:
         if item.phase is Phase.RUNNING:
             self._awaited = ""
             ask = self._ask(item)
-            line = words.question(ask) if ask is not None else self._watching(item)
+            line = words.question(ask) if ask is not None else words.what_next(item)
             if line != self._asked:
                 self._asked = line
                 yield line
-
-    @staticmethod
-    def _watching(item: Item) -> str:
-        more = "" if item.asks or item.done else " (done: when your hands are finished)"
-        return f"watching: {item.check.watches}{more}"
 
     def _next(self) -> Item | None:
         for item in self._procedure.items:
@@ -126,7 +121,7 @@ class Dialogue:
             return
         ask = self._ask(item)
         if ask is None:
-            yield f"nothing is asked now; {self._watching(item)}"
+            yield f"nothing is asked now; {words.what_next(item)}"
             return
         if not text or (ask.optional and text == "-"):
             return

@@ -134,12 +134,11 @@ def _procedure(
     from monitor.commission.procedure import Procedure
     from monitor.commission.record_file import load_record
     from monitor.commission.setting import Setting
-    from monitor.config_devices import read_text
     from monitor.software import software
 
     kept = load_record(path) if path is not None and not arguments.list else None
     if arguments.installation is not None:
-        text = read_text(arguments.installation)
+        text = _text(arguments.installation)
         entered = completed(read_installation(text, str(arguments.installation)), site, bank)
     elif kept is not None:
         entered = kept.installation
@@ -154,6 +153,16 @@ def _procedure(
     capture = arguments.play or arguments.capture
     name = capture.name if capture is not None else ""
     return Procedure(setting, kept, software=software(), capture=name), kept
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8", errors="replace")
+    except FileNotFoundError:
+        raise Refusal(
+            f"{path}: expected an installation file, found none; write one with: "
+            f"ampwright commission --template > {path}"
+        ) from None
 
 
 def _unread(capture: Path | None, kept: CommissionRecord | None) -> Evidence:

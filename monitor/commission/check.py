@@ -108,6 +108,7 @@ class Check:
     """A row. `needless` gives the reason why a target has no use for it, "" where it has.
 
     `alone`: it watches from the start without anybody beginning it (charging overnight).
+    `until_done`: nothing is judged before the person says that the hands are finished.
     `shows` is the live figure to put up large: volts, amps, celsius, source_amps, source_volts.
     """
 
@@ -121,6 +122,7 @@ class Check:
     caution: str = ""
     shows: str = ""
     alone: bool = False
+    until_done: bool = False
     targets: Callable[[Setting], tuple[str, ...]] = _bank
     needless: Callable[[Setting, str], str] = _always
     asks: Callable[[Setting, str], tuple[Ask, ...]] = _nothing_asked

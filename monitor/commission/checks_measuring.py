@@ -320,6 +320,7 @@ CHECKS: Final = (
         shows="amps",
         limits=_zero_limits,
         watch=_zero,
+        until_done=True,
     ),
     Check(
         id="polarity",

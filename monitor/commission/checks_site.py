@@ -348,5 +348,6 @@ CHECKS: Final = (
         shows="amps",
         limits=_draw_limits,
         watch=_draw,
+        until_done=True,
     ),
 )

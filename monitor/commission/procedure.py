@@ -57,6 +57,8 @@ class Procedure:
         #: Feed time of this run plus this is the procedure's own, which goes on over restarts.
         self._shift: float | None = 0.0
         self._own = 0.0
+        #: Unix time at which an earlier run left off.
+        self._left: float | None = None
         for item in self.items:
             if item.check.alone and not item.needless:
                 item.begin(0.0)
@@ -218,7 +220,9 @@ class Procedure:
             "facts": self.facts,
             "seen": self.seen.state(),
             "own": self._own,
-            "wall": None if look is None or offset is None else self._feed_seconds(look) + offset,
+            "wall": self._left
+            if look is None or offset is None
+            else self._feed_seconds(look) + offset,
         }
 
     def _take_up(self, record: CommissionRecord) -> None:
@@ -235,8 +239,6 @@ class Procedure:
         self._own, self._left = float(state["own"]), state["wall"]
         self._shift = None
         self._began, self._wall = record.began, record.changed
-
-    _left: float | None = None
 
     def _in_own_time(self, look: Look) -> Look:
         """Feed time begins anew with each run; own time goes on, by the wall clock if it can."""

@@ -128,6 +128,8 @@ class Dashboard(PlayerKeys):
             loop.add_signal_handler(number, self.exit, 0)
         self.follow()
         self.set_interval(1.0, self.count_quiet)
+        if getattr(self.feed, "session", None) is not None:
+            self.action_open("commission")
         if self._show_cautions:
             self.push_screen(SafetyScreen(), self._cautions_read)
 

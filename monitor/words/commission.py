@@ -96,6 +96,8 @@ def what_next(item: Item) -> str:
     asks = [each for each in item.open_asks if not each.optional] or list(item.open_asks)
     if asks:
         return question(asks[0])
+    if item.check.until_done and not item.done:
+        return "say done when your hands are finished"
     return f"watching: {item.check.watches}"
 
 

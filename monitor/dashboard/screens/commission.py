@@ -95,6 +95,7 @@ class CommissionScreen(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._key = ""
+        self._chosen = False
         self._listing = False
 
     def compose(self) -> ComposeResult:
@@ -117,6 +118,10 @@ class CommissionScreen(Screen[None]):
             return None
         procedure = session.procedure
         chosen = procedure.item(self._key)
+        current = procedure.current
+        if current is not None and not self._chosen:
+            chosen = current
+            self._key = current.key
         if chosen is None:
             chosen = procedure.current or procedure.next or procedure.items[0]
             self._key = chosen.key
@@ -167,7 +172,7 @@ class CommissionScreen(Screen[None]):
         self.dismiss()
 
     def action_begin(self) -> None:
-        self._listing = False
+        self._listing = self._chosen = False
         self._say("begin")
 
     def action_done(self) -> None:
@@ -179,7 +184,7 @@ class CommissionScreen(Screen[None]):
             return
         items = session.procedure.items
         self._key = items[(items.index(item) + by) % len(items)].key
-        self._listing = False
+        self._listing, self._chosen = False, True
         self.query_one("#pages", VerticalScroll).scroll_home(animate=False)
         self.draw()
 

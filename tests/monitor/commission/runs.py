@@ -61,8 +61,11 @@ class Run:
         return [each.key for each in self.record.open]
 
 
-def commission(seed: int, defect: str | None = None, keep: bool = False) -> Run:
-    """The whole of it, closed loop: plant, engine, procedure, installer."""
+def commission(
+    seed: int, defect: str | None = None, keep: bool = False, linger: float = 0.0
+) -> Run:
+    """The whole of it, closed loop: plant, engine, procedure, installer, who may `linger` for so
+    many seconds after each check. `keep`: all inputs, too."""
     bench = make_bench(seed, None if defect is None else DEFECTS[defect][0])
     procedure = Procedure(Setting(SITE, SITE.banks[0], INSTALLATION), software="ampwright")
     engine = Engine(SITE)
@@ -75,7 +78,7 @@ def commission(seed: int, defect: str | None = None, keep: bool = False) -> Run:
         seed,
     )
     script = installer.everything()
-    patience = _Patience(next(script), 0.0)
+    patience = _Patience(next(script), 0.0, linger)
     look_at = 0.0
     for inputs, _ in _steps(bench):
         for value in inputs:
@@ -99,7 +102,7 @@ def commission(seed: int, defect: str | None = None, keep: bool = False) -> Run:
             wait = next(script, None)
             if wait is None:
                 break
-            patience = _Patience(wait, now)
+            patience = _Patience(wait, now, linger)
     made.record = procedure.record()
     return made
 
@@ -122,14 +125,19 @@ def _steps(bench: Bench) -> Iterator[tuple[tuple[Input, ...], object]]:
 
 
 class _Patience:
-    """Until a moment, or until something holds, an hour at most."""
+    """Until a moment, or until something holds and a little longer, an hour at most."""
 
-    def __init__(self, wait: Wait, now: float) -> None:
+    def __init__(self, wait: Wait, now: float, linger: float) -> None:
         self._wait = wait
+        self._linger = linger
+        self._holds_since: float | None = None
         self._until = now + (wait if isinstance(wait, float) else _LONGEST_WAIT_SECONDS)
 
     def over(self, now: float) -> bool:
-        return now >= self._until or (not isinstance(self._wait, float) and self._wait())
+        if self._holds_since is None and not isinstance(self._wait, float) and self._wait():
+            self._holds_since = now
+        held = self._holds_since is not None and now >= self._holds_since + self._linger
+        return held or now >= self._until
 
 
 def main() -> int:
