@@ -66,7 +66,11 @@ healthy: .venv/installed-test
 	$(BIN)/python -m tests.reference.healthy
 
 commission-runs: .venv/installed-test
-	$(BIN)/python -m tests.monitor.commission.runs
+	$(BIN)/python -m tests.monitor.commission.runs --seeds 3
+
+.PHONY: commission-wire
+commission-wire: .venv/installed-test
+	$(BIN)/python -m tests.monitor.commission.on_the_wire
 
 speed: .venv/installed-test
 	$(BIN)/python -m tests.reference.speed

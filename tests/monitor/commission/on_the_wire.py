@@ -11,14 +11,16 @@ from __future__ import annotations
 import argparse
 import asyncio
 import contextlib
+import itertools
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
 from adapters.description import load_text
-from adapters.reading import Command
+from adapters.reading import Command, Input
 from monitor.commission.procedure import Procedure
 from monitor.commission.record import Outcome, Verdict
 from monitor.commission.session import Session, evidence_of
@@ -27,7 +29,7 @@ from monitor.config import load_config
 from monitor.live import Live
 from replay.bench.figures import Chosen
 from replay.bench.serve import BenchSettings, Place, serve
-from replay.capture import open_capture
+from replay.capture import Capture, open_capture
 from tests.monitor.commission.coach import CONFIG, DEFECTS, INSTALLATION, SCENARIO
 from tests.monitor.commission.runs import commission, write_capture
 
@@ -78,6 +80,22 @@ unit = "mA"
 """
 
 
+class Scanned:
+    """The recording for one bench. A bench looks through all of it before it begins, which would
+    hold up the others' clocks by minutes of recorded time: its first pass is cut short."""
+
+    def __init__(self, recording: Capture) -> None:
+        self._recording = recording
+        self._passes = 0
+        self.header = recording.header
+        self.title, self.start, self.end = recording.title, recording.start, recording.end
+
+    def inputs(self) -> Iterator[Input]:
+        self._passes += 1
+        every = self._recording.inputs()
+        return itertools.islice(every, 100) if self._passes == 1 else every
+
+
 async def run(defect: str | None, seed: int, rate: float, folder: Path) -> tuple[Outcome, ...]:
     """The outcomes of one commissioning on the wire."""
     made = commission(seed, defect, keep=True, linger=_LINGER_SECONDS)
@@ -94,7 +112,7 @@ async def run(defect: str | None, seed: int, rate: float, folder: Path) -> tuple
     serving = []
     for name, text, _, _ in devices:
         settings = BenchSettings(
-            recording, load_text(text, name), chosen=Chosen(device=name), rate=rate
+            Scanned(recording), load_text(text, name), chosen=Chosen(device=name), rate=rate
         )
         serving.append(
             asyncio.create_task(serve(settings, lambda p, n=name: places.update({n: p})))
@@ -161,6 +179,9 @@ def main() -> int:
         for each in outcomes
         if each.verdict is Verdict.NOT_DONE and each.key not in NOT_ON_A_BENCH
     ]
+    for each in outcomes:
+        if each.verdict in (Verdict.FAIL, Verdict.NOT_DONE):
+            print(f"    {each.verdict} {each.key}: {each.why}")
     print(f"named: {', '.join(named) or 'none'}; not done: {', '.join(left) or 'none'}")
     expected = [DEFECTS[given.defect][1]] if given.defect else []
     return 0 if named == expected and not left else 1

@@ -1,0 +1,146 @@
+"""`ampwright commission` as its users meet it: lines in, lines out, files that go wrong."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import pytest
+
+from replay.coach.recording import write_capture
+from replay.coach.stories import STORIES
+from tests.wire.waiting import SEEN_SECONDS, START_SECONDS, until
+
+CONFIG = """\
+[banks.house]
+chemistry = "agm"
+nominal_volts = 12
+amp_hours = 100
+[sources.charger]
+bank = "house"
+kind = "ac-charger"
+rated_amps = 20
+[devices.shunt]
+adapter = "replay"
+capture = "bench.capture"
+device = "shunt"
+rate = 20
+bank = "house"
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    write_capture(STORIES["bench"].with_hours(0.4), tmp_path / "bench.capture")
+    (tmp_path / "ampwright.toml").write_text(CONFIG, encoding="utf-8")
+    return tmp_path
+
+
+class Talk:
+    """The program without a screen, answered line by line."""
+
+    def __init__(self, folder: Path, *options: str) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "monitor.cli", "commission", "--headless", *options],
+            cwd=folder,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            env={**os.environ, "HOME": str(folder), "XDG_STATE_HOME": str(folder / "state")},
+        )
+        self.lines: list[str] = []
+        self._reading = threading.Thread(target=self._read, daemon=True)
+        self._reading.start()
+
+    def _read(self) -> None:
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
+            self.lines.append(line.rstrip())
+
+    def await_(self, words: str) -> None:
+        def said() -> bool:
+            return any(words in line for line in self.lines)
+
+        until(said, START_SECONDS, f"the words {words!r}", lambda: "\n".join(self.lines))
+
+    def type(self, line: str) -> None:
+        assert self._process.stdin is not None
+        self._process.stdin.write(line + "\n")
+        self._process.stdin.flush()
+
+    def end(self) -> int:
+        status = self._process.wait(20.0)
+        self._reading.join(5.0)
+        return status
+
+    def kill(self) -> None:
+        self._process.kill()
+        self._process.wait(20.0)
+        self._reading.join(5.0)
+
+
+def _kept(folder: Path) -> dict[str, dict[str, object]]:
+    document = json.loads((folder / "commissioning-house.json").read_text(encoding="utf-8"))
+    return {each["id"]: each for each in document["outcomes"]}
+
+
+def test_a_reading_is_asked_for_taken_and_recorded_and_survives_a_kill(folder: Path) -> None:
+    talk = Talk(folder, "--capture", "first.capture")
+    talk.await_("begin, or: skip WHY, later")
+    talk.type("go voltmeter")
+    talk.await_("Volts at the posts by the meter")
+    talk.type("126")
+    talk.await_("meter: expected 2 to 80 V, found '126'")
+    talk.type("12.3")
+    talk.await_("voltmeter")
+    judged = "a voltmeter that is judged"
+    until(lambda: _kept(folder)["voltmeter"]["verdict"] != "not done", SEEN_SECONDS, judged)
+    talk.kill()
+    verdict = _kept(folder)["voltmeter"]["verdict"]
+    assert "commission/voltmeter" in (folder / "first.capture").read_text(encoding="utf-8")
+    again = Talk(folder)
+    again.await_("begin, or: skip WHY, later")
+    again.type("skip nothing here to read")
+    again.await_("not done  identity: nothing here to read")
+    again.type("quit")
+    again.end()
+    assert _kept(folder)["voltmeter"]["verdict"] == verdict
+    assert _kept(folder)["identity"]["why"] == "nothing here to read"
+
+
+def _refused(folder: Path, *options: str) -> str:
+    done = subprocess.run(
+        [sys.executable, "-m", "monitor.cli", "commission", *options],
+        cwd=folder,
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=30.0,
+    )
+    assert done.returncode == 2, done.stdout
+    assert done.stdout == ""
+    assert done.stderr.count("\n") == 1
+    return done.stderr
+
+
+def test_what_cannot_be_taken_is_refused_in_one_line(folder: Path) -> None:
+    (folder / "bad.json").write_text("junk")
+    assert "bad.json: expected a commissioning record" in _refused(folder, "--record", "bad.json")
+    assert "--template > none.toml" in _refused(folder, "--installation", "none.toml", "--list")
+    assert "--bank: expected one of house" in _refused(folder, "--bank", "cellar", "--list")
+
+
+def test_the_list_has_limits_and_sources(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from monitor import cli
+
+    assert cli.main(["commission", "--list", "--config", str(folder / "ampwright.toml")]) == 0
+    out = capsys.readouterr().out
+    assert "voltmeter: The tool's volts against a reference meter" in out
+    assert "(our choice" in out
+    assert "not applicable: one bank only" in out
