@@ -34,6 +34,8 @@ _BELOW_VOLTS: Final = 0.15
 #: Bulk is not over before it was reached for so long: loads dip.
 _OVER_SECONDS: Final = 120.0
 
+#: Charging cables are sized for 1.5 % (`ampwright size cable`); what is measured has joints in it.
+_MOST_SHARE: Final = 0.02
 #: A crimped and bolted lug in order is below a tenth of a milliohm; three times that is a bad one
 #: (common practice: a few mV at 40 A).
 _LUG_MILLIOHMS: Final = 0.3
@@ -184,6 +186,8 @@ def _drop(watch: Watch) -> Result | None:
     expected = 1000.0 * sizing.expected_volts
     figures.append(Figure("expected of the cable", expected, "mV"))
     figures.append(Figure("beyond the cable", (measured - expected) / amps, "mohm", doubt / amps))
+    nominal = 1000.0 * watch.setting.bank.nominal_volts
+    figures.append(Figure("share of nominal volts", measured / nominal, "", doubt / nominal))
     return judged(watch.limits, tuple(figures))._replace(sizing=sizing)
 
 
@@ -198,6 +202,14 @@ def _drop_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
             round(_JOINTS_MILLIOHMS + spread, 2),
             "the cable by its table, a sixth more for its warmth and make, and four lugs and a "
             "fuse (common practice)",
+        ),
+        Limit(
+            "share of nominal volts",
+            "",
+            None,
+            _MOST_SHARE,
+            "what charging cables are sized for, and a third for joints; ABYC E-11 has 0.03 for "
+            "feeders",
         ),
     )
 

@@ -163,7 +163,8 @@ def _polarity(watch: Watch) -> Result | None:
     step = shunt_step(watch)
     if step is None:
         return None
-    amps, doubt = step
+    # as the shunt tells it: a shunt found reversed before may have been turned round since
+    amps, doubt = step[0] * watch.facts.get("sign", 1.0), step[1]
     figures = (Figure("step", amps, "A", doubt),)
     if amps > 0.0:
         return Result(
@@ -174,7 +175,8 @@ def _polarity(watch: Watch) -> Result | None:
             figures,
             facts=(("sign", -1.0),),
         )
-    return Result(Verdict.PASS, "a load draws: the current is negative", figures)
+    why = "a load draws: the current is negative"
+    return Result(Verdict.PASS, why, figures, facts=(("sign", 1.0),))
 
 
 def _scale(watch: Watch) -> Result | None:

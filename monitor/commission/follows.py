@@ -13,6 +13,9 @@ from typing import Final, NamedTuple
 
 from monitor.commission.record import Outcome, Verdict
 
+#: A crimped and bolted lug in order (common practice).
+SOUND_LUG_MILLIOHMS: Final = 0.1
+
 Shows = Callable[[Outcome, Outcome], bool]
 
 
@@ -41,11 +44,20 @@ def _always(follower: Outcome, cause: Outcome) -> bool:
 
 
 def _lugs_explain(drop: Outcome, lugs: Outcome) -> bool:
-    """What the bad lugs have beyond sound ones is what the drop has beyond its limit."""
-    limits = {each.name: each.high or 0.0 for each in lugs.limits}
-    excess = sum(max(f.figure - 0.1, 0.0) for f in lugs.figures if f.name in limits)
-    beyond, limit = figure(drop, "beyond the cable"), drop.limits[0].high
-    return beyond is not None and limit is not None and beyond - excess <= limit
+    """With sound lugs in place of the bad ones the drop would be within its limits."""
+    bad = [each for each in lugs.figures if each.name in {limit.name for limit in lugs.limits}]
+    excess = sum(max(each.figure - SOUND_LUG_MILLIOHMS, 0.0) for each in bad)
+    amps, both = figure(drop, "amps"), figure(drop, "both legs")
+    if not amps or not both:
+        return False
+    for each in drop.figures:
+        limit = next((one for one in drop.limits if one.name == each.name), None)
+        if limit is None or limit.high is None:
+            continue
+        less = excess if each.unit == "mohm" else each.figure * excess * amps / both
+        if each.figure - less > limit.high:
+            return False
+    return True
 
 
 def _same_offset(later: Outcome, earlier: Outcome) -> bool:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from monitor import cli
 from replay.coach.recording import write_capture
 from replay.coach.stories import STORIES
 from tests.wire.waiting import SEEN_SECONDS, START_SECONDS, until
@@ -113,32 +114,26 @@ def test_a_reading_is_asked_for_taken_and_recorded_and_survives_a_kill(folder: P
     assert _kept(folder)["identity"]["why"] == "nothing here to read"
 
 
-def _refused(folder: Path, *options: str) -> str:
-    done = subprocess.run(
-        [sys.executable, "-m", "monitor.cli", "commission", *options],
-        cwd=folder,
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=30.0,
-    )
-    assert done.returncode == 2, done.stdout
-    assert done.stdout == ""
-    assert done.stderr.count("\n") == 1
-    return done.stderr
-
-
-def test_what_cannot_be_taken_is_refused_in_one_line(folder: Path) -> None:
-    (folder / "bad.json").write_text("junk")
-    assert "bad.json: expected a commissioning record" in _refused(folder, "--record", "bad.json")
-    assert "--template > none.toml" in _refused(folder, "--installation", "none.toml", "--list")
-    assert "--bank: expected one of house" in _refused(folder, "--bank", "cellar", "--list")
+def test_what_cannot_be_taken_is_refused_in_one_line(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(folder)
+    Path("bad.json").write_text("junk")
+    refused = {
+        ("--record", "bad.json"): "bad.json: expected a commissioning record",
+        ("--installation", "none.toml", "--list"): "--template > none.toml",
+        ("--bank", "cellar", "--list"): "--bank: expected one of house",
+        ("--play", "none.capture"): "none.capture: no such file",
+    }
+    for options, words in refused.items():
+        assert cli.main(["commission", *options]) == 2
+        said = capsys.readouterr()
+        assert words in said.err
+        assert said.err.count("\n") == 1
+        assert said.out == ""
 
 
 def test_the_list_has_limits_and_sources(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    from monitor import cli
-
     assert cli.main(["commission", "--list", "--config", str(folder / "ampwright.toml")]) == 0
     out = capsys.readouterr().out
     assert "voltmeter: The tool's volts against a reference meter" in out

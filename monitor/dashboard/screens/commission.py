@@ -60,16 +60,16 @@ class AnswerScreen(ModalScreen[str]):
 
 
 class CommissionScreen(Screen[None]):
-    """The check in view: the one at which hands are, else the first that waits for them."""
+    """The check in view: `key`, else the one at which hands are, else the first that waits."""
 
     CSS_PATH = "commission.tcss"
     AUTO_FOCUS = None
     HINTS: ClassVar[list[Hint]] = [
-        ("x", "back", 4),
+        ("x", "back", 5),
         ("b", "begin", 1),
         ("e", "enter", 2),
-        ("d", "done", 3),
-        ("n", "next", 5),
+        ("d", "done", 4),
+        ("n", "next", 3),
         ("p", "before", 6),
         ("s", "skip", 7),
         ("l", "left", 8),
@@ -92,10 +92,10 @@ class CommissionScreen(Screen[None]):
         Binding("q", "app.leave", "leave the program", show=False),
     ]
 
-    def __init__(self) -> None:
+    def __init__(self, key: str = "") -> None:
         super().__init__()
-        self._key = ""
-        self._chosen = False
+        self._key = key
+        self._chosen = bool(key)
         self._listing = False
 
     def compose(self) -> ComposeResult:

@@ -87,11 +87,14 @@ class Scanned:
     def __init__(self, recording: Capture) -> None:
         self._recording = recording
         self._passes = 0
+        #: When its player began, by the steady clock.
+        self.began = 0.0
         self.header = recording.header
         self.title, self.start, self.end = recording.title, recording.start, recording.end
 
     def inputs(self) -> Iterator[Input]:
         self._passes += 1
+        self.began = time.monotonic()
         every = self._recording.inputs()
         return itertools.islice(every, 100) if self._passes == 1 else every
 
@@ -109,17 +112,18 @@ async def run(defect: str | None, seed: int, rate: float, folder: Path) -> tuple
         ("engine-charger", charger, "charger.toml", 'bank = "house"\nsource = "engine"'),
     )
     places: dict[str, Place] = {}
+    recordings = {name: Scanned(recording) for name, *_ in devices}
     serving = []
     for name, text, _, _ in devices:
         settings = BenchSettings(
-            Scanned(recording), load_text(text, name), chosen=Chosen(device=name), rate=rate
+            recordings[name], load_text(text, name), chosen=Chosen(device=name), rate=rate
         )
         serving.append(
             asyncio.create_task(serve(settings, lambda p, n=name: places.update({n: p})))
         )
     while len(places) < len(devices):
         await asyncio.sleep(0.02)
-    began = time.monotonic()
+    began = recordings["shunt"].began
     config = CONFIG
     for name, _, file, owner in devices:
         options = places[name].options

@@ -62,10 +62,15 @@ class Run:
 
 
 def commission(
-    seed: int, defect: str | None = None, keep: bool = False, linger: float = 0.0
+    seed: int,
+    defect: str | None = None,
+    keep: bool = False,
+    linger: float = 0.0,
+    last: str = "ice",
 ) -> Run:
     """The whole of it, closed loop: plant, engine, procedure, installer, who may `linger` for so
-    many seconds after each check. `keep`: all inputs, too."""
+    many seconds longer at each wait. `keep`: all inputs, too; `last`: the
+    last part of the installer's work."""
     bench = make_bench(seed, None if defect is None else DEFECTS[defect][0])
     procedure = Procedure(Setting(SITE, SITE.banks[0], INSTALLATION), software="ampwright")
     engine = Engine(SITE)
@@ -77,7 +82,7 @@ def commission(
         lambda key, word, rest: heard.append(command("Installer", key, word, rest)),
         seed,
     )
-    script = installer.everything()
+    script = installer.everything(last)
     patience = _Patience(next(script), 0.0, linger)
     look_at = 0.0
     for inputs, _ in _steps(bench):
@@ -131,7 +136,7 @@ class _Patience:
         self._wait = wait
         self._linger = linger
         self._holds_since: float | None = None
-        self._until = now + (wait if isinstance(wait, float) else _LONGEST_WAIT_SECONDS)
+        self._until = now + (wait + linger if isinstance(wait, float) else _LONGEST_WAIT_SECONDS)
 
     def over(self, now: float) -> bool:
         if self._holds_since is None and not isinstance(self._wait, float) and self._wait():

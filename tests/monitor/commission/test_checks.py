@@ -125,7 +125,57 @@ def test_protection_must_be_seen_to_open() -> None:
     assert "never stopped" in never.why
 
 
-def test_two_volts_apart_before_joining_fails() -> None:
+def _load(procedure: Procedure, start: float, before: float, after: float) -> float:
+    """A check of a step, begun, with a load that makes it."""
+    seconds = _looks(procedure, start, 6, volts=12.5, amps=before)
+    return _looks(procedure, seconds, 6, volts=12.4, amps=after)
+
+
+def test_a_shunt_that_was_turned_round_passes_when_tried_again() -> None:
+    procedure = _house()
+    _say(procedure, "polarity", "begin")
+    seconds = _load(procedure, 0.0, 0.1, 30.0)
+    assert _outcome(procedure, "polarity").verdict is Verdict.FAIL
+    # until then everything else is judged with the sign turned
+    _say(procedure, "through-shunt@inverter", "begin")
+    seconds = _load(procedure, seconds, 0.1, 50.0)
+    _say(procedure, "through-shunt@inverter", "enter", "clamp = 50 A")
+    assert _outcome(procedure, "through-shunt@inverter").verdict is Verdict.PASS
+    _say(procedure, "polarity", "begin")
+    seconds = _load(procedure, seconds, -0.1, -30.0)
+    assert _outcome(procedure, "polarity").verdict is Verdict.PASS
+    _say(procedure, "standing-draw", "begin")
+    _say(procedure, "standing-draw", "done")
+    _looks(procedure, seconds, 65, volts=12.5, amps=-0.2)
+    outcome = _outcome(procedure, "standing-draw")
+    assert outcome.figures[0].figure == pytest.approx(0.2)
+
+
+def test_a_load_that_draws_past_the_shunt_is_found_without_a_step() -> None:
+    procedure = _house()
+    _say(procedure, "through-shunt@inverter", "begin")
+    _looks(procedure, 0.0, 10, volts=12.3, amps=-0.2)
+    _say(procedure, "through-shunt@inverter", "enter", "clamp = 48 A")
+    outcome = _outcome(procedure, "through-shunt@inverter")
+    assert outcome.verdict is Verdict.FAIL
+    assert "goes past the shunt" in outcome.why
+
+
+def test_a_thin_cable_fails_though_it_is_the_one_that_was_entered() -> None:
+    cable = replace(INSTALLATION.cables[0], conductor="10 AWG")
+    procedure = _house(cables=(cable, INSTALLATION.cables[1]))
+    _say(procedure, "lead-drop@shore", "begin")
+    shore = (SourceLook("shore", 13.6, 40.0),)
+    _looks(procedure, 0.0, 6, volts=13.0, amps=39.0, sources=shore)
+    for leg in ("positive", "negative"):
+        _say(procedure, "lead-drop@shore", "enter", f"{leg} = 480 mV")
+    outcome = _outcome(procedure, "lead-drop@shore")
+    assert outcome.verdict is Verdict.FAIL
+    assert "share of nominal volts" in outcome.why
+    assert "beyond the cable" not in outcome.why
+
+
+def test_batteries_apart_before_joining_fails() -> None:
     procedure = _house()
     _say(procedure, "batteries", "begin")
     _say(procedure, "batteries", "enter", "A = 12.71 V")

@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.commission import record as r
@@ -38,7 +38,7 @@ def test_what_goes_in_comes_out(kind: type) -> None:
         r.Coverage: ("coverage", False),
     }.get(kind)
 
-    @settings(max_examples=25)
+    @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
     @given(_strategy(kind))
     def both_ways(value: object) -> None:
         record = value

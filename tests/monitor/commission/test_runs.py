@@ -87,10 +87,19 @@ class Later(Procedure):
         return super().look(look._replace(seconds=look.seconds - 13_990.0, wall_offset=offset))
 
 
-@pytest.mark.parametrize("defect", ["one bad lug"])
-def test_a_defect_is_named_and_it_alone(defect: str) -> None:
-    made = commission(2, defect)
+@pytest.mark.parametrize(
+    ("defect", "last"),
+    [
+        ("reversed shunt", "negatives"),
+        ("a load that bypasses the shunt", "negatives"),
+        ("sensor in air", "temperatures"),
+    ],
+)
+def test_a_defect_is_named_and_it_alone(defect: str, last: str) -> None:
+    """The first hours; those that show later, and all of them to the end, below."""
+    made = commission(2, defect, last=last)
     assert made.named == [DEFECTS[defect][1]]
+    assert made.following == []
 
 
 @pytest.mark.slow

@@ -68,32 +68,23 @@ class Heard(FakeFeed):
 
 @asynccontextmanager
 async def proving(
-    size: tuple[int, int],
+    size: tuple[int, int], key: str
 ) -> AsyncIterator[tuple[Heard, Session, Dashboard, Pilot[int]]]:
     feed = Heard()
     bank = feed.site.banks[0]
     procedure = Procedure(Setting(feed.site, bank, from_site(feed.site, bank)))
     session = Session(feed, procedure, None)
     async with running(Attended(feed, session), size) as (board, pilot):  # type: ignore[arg-type]
-        if not isinstance(board.screen, CommissionScreen):
-            board.push_screen(CommissionScreen())
+        board.push_screen(CommissionScreen(key))
+        await settle(pilot)
         feed.later()
         await settle(pilot)
         yield feed, session, board, pilot
 
 
-async def to(board: Dashboard, pilot: Pilot[int], title: str) -> None:
-    for _ in range(60):
-        if title in text(board):
-            return
-        await press(pilot, "n")
-    raise AssertionError(f"{title!r} is on no screen")
-
-
 @pytest.mark.parametrize("size", PHONES, ids=lambda size: f"{size[0]}x{size[1]}")
 async def test_a_check_is_done_by_single_letters(size: tuple[int, int]) -> None:
-    async with proving(size) as (feed, session, board, pilot):
-        await to(board, pilot, "The tool's volts")
+    async with proving(size, "voltmeter") as (feed, session, board, pilot):
         assert "Caution" in text(board)
         await press(pilot, "b")
         feed.later(5.0, 28.70)
@@ -115,8 +106,7 @@ async def test_a_check_is_done_by_single_letters(size: tuple[int, int]) -> None:
 
 @pytest.mark.parametrize("size", PHONES, ids=lambda size: f"{size[0]}x{size[1]}")
 async def test_a_wrong_answer_is_told_and_asked_again(size: tuple[int, int]) -> None:
-    async with proving(size) as (feed, _, board, pilot):
-        await to(board, pilot, "The tool's volts")
+    async with proving(size, "voltmeter") as (feed, _, board, pilot):
         await press(pilot, "b")
         feed.later()
         await settle(pilot)
@@ -131,8 +121,7 @@ async def test_a_wrong_answer_is_told_and_asked_again(size: tuple[int, int]) -> 
 
 
 async def test_skipping_asks_for_the_reason_and_the_list_tells_it() -> None:
-    async with proving((80, 24)) as (feed, _, board, pilot):
-        await to(board, pilot, "Scale of the shunt")
+    async with proving((80, 24), "scale") as (feed, _, board, pilot):
         await press(pilot, "s")
         await pilot.press("n", "o", "space", "c", "l", "a", "m", "p", "enter")
         feed.later()
