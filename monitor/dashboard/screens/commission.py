@@ -6,7 +6,7 @@ The checks themselves are the session's (`monitor.commission`); nothing is judge
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -20,11 +20,12 @@ from monitor.commission.entry import EntryError, value_of_entry
 from monitor.commission.item import Item, Phase
 from monitor.commission.session import Session
 from monitor.dashboard.screens.page import Text
-from monitor.dashboard.view import View
+from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.figure import Figure
 from monitor.dashboard.widgets.hints import Hint, Hints
 from monitor.dashboard.widgets.line import Line
+from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.words import commission as words
 
 
@@ -65,11 +66,11 @@ class CommissionScreen(Screen[None]):
     CSS_PATH = "commission.tcss"
     AUTO_FOCUS = None
     HINTS: ClassVar[list[Hint]] = [
-        ("x", "back", 5),
-        ("b", "begin", 1),
-        ("e", "enter", 2),
-        ("d", "done", 4),
-        ("n", "next", 3),
+        ("x", "back", 1),
+        ("b", "begin", 2),
+        ("e", "enter", 3),
+        ("d", "done", 5),
+        ("n", "next", 4),
         ("p", "before", 6),
         ("s", "skip", 7),
         ("l", "left", 8),
@@ -88,8 +89,6 @@ class CommissionScreen(Screen[None]):
         Binding("l", "list", "what is left, or back to the check", show=False),
         Binding("o", "note", "write a note beside it", show=False),
         Binding("v,space", "down", "text down", show=False),
-        Binding("t", "app.next_theme", "next colours", show=False),
-        Binding("q", "app.leave", "leave the program", show=False),
     ]
 
     def __init__(self, key: str = "") -> None:
@@ -106,6 +105,8 @@ class CommissionScreen(Screen[None]):
         with VerticalScroll(id="pages", can_focus=False):
             yield Text(id="text")
         yield Hints(self.HINTS, id="hints")
+        if cast(Board, self.app).feed.player is not None:
+            yield ReplayBar(id="replay")
 
     @property
     def session(self) -> Session | None:
@@ -129,6 +130,9 @@ class CommissionScreen(Screen[None]):
 
     def show(self, view: View) -> None:
         self.query_one(AlarmBar).draw(view.snapshot, view.stalled, max(self.size.width, 22))
+        board = cast(Board, self.app)
+        for bar in self.query(ReplayBar):
+            bar.draw(board.feed.player, view.clock, board.signs, view.shown)
         self.draw(view.stalled)
 
     def draw(self, stalled: str = "") -> None:

@@ -243,8 +243,11 @@ class Bench:
         self.hands_warm = 1.0
 
 
-def make_bench(seed: int, defect: Callable[[Bench], None] | None = None) -> Bench:
-    plant = Plant(replace(SCENARIO, seed=seed))
+def make_bench(
+    seed: int, defect: Callable[[Bench], None] | None = None, soc: float | None = None
+) -> Bench:
+    bank = SCENARIO.bank if soc is None else replace(SCENARIO.bank, soc=soc)
+    plant = Plant(replace(SCENARIO, seed=seed, bank=bank))
     bench = Bench(plant)
     bench.sources()
     bench.loads()

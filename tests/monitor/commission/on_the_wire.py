@@ -101,7 +101,7 @@ class Scanned:
 
 async def run(defect: str | None, seed: int, rate: float, folder: Path) -> tuple[Outcome, ...]:
     """The outcomes of one commissioning on the wire."""
-    made = commission(seed, defect, keep=True, linger=_LINGER_SECONDS)
+    made = commission(seed, defect, keep=True, linger=_LINGER_SECONDS, soc=0.35)
     recording = open_capture(write_capture(made, folder / "made.capture"))
     shunt, charger = (text.format(poll=_POLL_SECONDS) for text in (_SHUNT, _CHARGER))
     (folder / "shunt.toml").write_text(shunt, encoding="utf-8")
@@ -171,7 +171,7 @@ async def _speak(live: Live, words: list[Command], began: float, rate: float) ->
 
 def main() -> int:
     parser = argparse.ArgumentParser(description="A commissioning over the wire.")
-    parser.add_argument("--rate", type=float, default=120.0)
+    parser.add_argument("--rate", type=float, default=110.0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--defect", choices=sorted(DEFECTS))
     given = parser.parse_args()

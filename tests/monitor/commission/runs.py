@@ -67,11 +67,12 @@ def commission(
     keep: bool = False,
     linger: float = 0.0,
     last: str = "ice",
+    soc: float | None = None,
 ) -> Run:
     """The whole of it, closed loop: plant, engine, procedure, installer, who may `linger` for so
     many seconds longer at each wait. `keep`: all inputs, too; `last`: the
-    last part of the installer's work."""
-    bench = make_bench(seed, None if defect is None else DEFECTS[defect][0])
+    last part of the installer's work; `soc` to begin with."""
+    bench = make_bench(seed, None if defect is None else DEFECTS[defect][0], soc)
     procedure = Procedure(Setting(SITE, SITE.banks[0], INSTALLATION), software="ampwright")
     engine = Engine(SITE)
     made = Run(CommissionRecord())
