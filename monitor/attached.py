@@ -24,12 +24,13 @@ from monitor.engine.explain import Part
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.service import wire
 from monitor.service.caller import Greeted, greeted_by
-from monitor.showing import KEPT_EVENTS
 from monitor.trend import Trend
 
 #: Waits before calling again (common practice): soon at first, rarely later.
 FIRST_WAIT_SECONDS: Final = 0.25
 LONGEST_WAIT_SECONDS: Final = 5.0
+#: Events kept, as many as a service does (`monitor.showing`, which would bring the whole engine).
+_MOST_EVENTS: Final = 10_000
 #: Answers kept: a person turns to a handful of charts.
 _MOST_KEPT: Final = 16
 
@@ -70,7 +71,7 @@ class Attached:
         self._snapshot: Snapshot | None = None
         self._heard = monotonic()
         self._gone: str | None = None
-        self._events: deque[Event] = deque(maxlen=KEPT_EVENTS)
+        self._events: deque[Event] = deque(maxlen=_MOST_EVENTS)
         self._kept: dict[tuple[object, ...], _Kept] = {}
         self._questions: dict[int, tuple[object, ...]] = {}
         self._numbers = itertools.count(1)

@@ -49,7 +49,7 @@ async def _serve(live: Live, path: Path, config: str, log: Log, beside: Sequence
         await live.start()
         log.say(f"{software()} serves {config} at {path}")
         tell_manager(f"READY=1\nSTATUS=serving at {path}")
-        works = [_until_ended(live), _tell_events(live, log), *(each() for each in beside)]
+        works = [_tell_events(live, log), *(each() for each in beside)]
         seconds = watchdog_seconds()
         if seconds is not None:
             watchdog = Watchdog(live.pulse)
@@ -79,17 +79,12 @@ async def _first_of(told: Awaitable[object], works: Sequence[Coroutine[Any, Any,
         await asyncio.gather(waiting, *tasks, return_exceptions=True)
 
 
-async def _until_ended(live: Live) -> None:
-    """Until the feed has ended by itself: its own choice, or a failure."""
-    while not live.ended:
-        await asyncio.sleep(LOOK_SECONDS)
-
-
 async def _tell_events(live: Live, log: Log) -> None:
-    """Every event as a line of the log."""
-    seen = live.earlier
-    while True:
+    """Every event as a line of the log, until the feed has ended: by its choice, or a failure."""
+    seen, ended = live.earlier, False
+    while not ended:
+        await asyncio.sleep(LOOK_SECONDS)
+        ended = live.ended  # before the events: the last of them are told too
         for event in live.events(seen):
             seen = event.number
             log.event(event)
-        await asyncio.sleep(LOOK_SECONDS)
