@@ -21,7 +21,10 @@ from typing import Any, Final
 
 from adapters.reading import Command
 from monitor.engine.explain import Part
+from monitor.engine.outlook import Outlook
+from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
+from monitor.link_counts import LinkCount
 from monitor.service import wire
 from monitor.service.caller import Greeted, greeted_by
 from monitor.trend import Trend
@@ -31,6 +34,8 @@ FIRST_WAIT_SECONDS: Final = 0.25
 LONGEST_WAIT_SECONDS: Final = 5.0
 #: Events kept, as many as a service does (`monitor.showing`, which would bring the whole engine).
 _MOST_EVENTS: Final = 10_000
+#: What plans are made from is asked for so often, before anybody plans: a screen asks but once.
+OUTLOOK_SECONDS: Final = 60.0
 #: Answers kept: a person turns to a handful of charts.
 _MOST_KEPT: Final = 16
 
@@ -129,6 +134,23 @@ class Attached:
         )
         return parts
 
+    def outlook(self, bank: str) -> Outlook | None:
+        minute = math.floor(self.now() / OUTLOOK_SECONDS)
+        outlook: Outlook | None = self._ask(
+            ("outlook", bank), minute, lambda to: wire.Foresee(to, bank), None
+        )
+        return outlook
+
+    def said(self, bank: str) -> tuple[Said, ...]:
+        said: tuple[Said, ...] = self._ask(
+            ("said", bank), self.now(), lambda to: wire.AskSaid(to, bank), ()
+        )
+        return said
+
+    def link_counts(self) -> tuple[LinkCount, ...]:
+        counts: tuple[LinkCount, ...] = self._ask(("counts",), self.now(), wire.AskCounts, ())
+        return counts
+
     def send(self, command: Command) -> None:
         if not self.look_only:
             note = command.note[: wire.LONGEST_WORDS]
@@ -205,8 +227,10 @@ class Attached:
                 case wire.TrendTold(to, trend):
                     self.answers += 1
                     self._keep(to, trend)
-                case wire.Explained(to, parts):
-                    self._keep(to, parts)
+                case wire.Explained(to, answer) | wire.SaidTold(to, answer):
+                    self._keep(to, answer)
+                case wire.Foreseen(to, answer) | wire.Counts(to, answer):
+                    self._keep(to, answer)
                 case wire.Ended(last_words):
                     self.last_words = last_words
                     return
@@ -228,6 +252,8 @@ class Attached:
             if self._events:
                 return snapshot
         self._snapshot, self._gone = snapshot, None
+        for bank in self.site.banks:
+            self.outlook(bank.id)
         self._news.set()
         return snapshot if known < snapshot.last_event else None
 

@@ -26,7 +26,10 @@ from typing import Final, Protocol
 from adapters.reading import Action, Command
 from monitor.bank import Site
 from monitor.engine.explain import Part
+from monitor.engine.outlook import Outlook
+from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
+from monitor.link_counts import LinkCount
 from monitor.mishaps import Refusal
 from monitor.service import wire
 from monitor.service.places import LONGEST_PATH, make_folder
@@ -61,6 +64,9 @@ class Served(Protocol):
     def events(self, since: int) -> tuple[Event, ...]: ...
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend: ...
     def explain(self, bank: str) -> tuple[Part, ...]: ...
+    def outlook(self, bank: str) -> Outlook | None: ...
+    def said(self, bank: str) -> tuple[Said, ...]: ...
+    def link_counts(self) -> tuple[LinkCount, ...]: ...
     def send(self, command: Command) -> None: ...
 
 
@@ -256,18 +262,16 @@ class Client:
             self._server.watch_changed()
             return
         try:
-            answer = self._answered(request)
+            answer: wire.Answer = self._answered(request)
         except KeyError:
             answer = wire.Refused(request.to, "there is no such bank")
         except ValueError as error:
             answer = wire.Refused(request.to, str(error))
         self._answer(wire.line(answer))
 
-    def _answered(
-        self, request: wire.Events | wire.AskTrend | wire.Explain | wire.Do
-    ) -> wire.Message:
+    def _answered(self, question: wire.Question) -> wire.Answer:
         feed = self._server.feed
-        match request:
+        match question:
             case wire.Events(to, since):
                 return wire.EventPage(to, feed.events(since)[: wire.PAGE])
             case wire.AskTrend(to, bank, window, columns):
@@ -276,6 +280,12 @@ class Client:
                 return wire.TrendTold(to, feed.trend(bank, window, columns))
             case wire.Explain(to, bank):
                 return wire.Explained(to, feed.explain(bank))
+            case wire.Foresee(to, bank):
+                return wire.Foreseen(to, feed.outlook(bank))
+            case wire.AskSaid(to, bank):
+                return wire.SaidTold(to, feed.said(bank))
+            case wire.AskCounts(to):
+                return wire.Counts(to, feed.link_counts())
             case wire.Do(to, action, target, note):
                 self._do(action, target, note)
                 return wire.Done(to)

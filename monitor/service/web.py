@@ -14,8 +14,11 @@ import argparse
 import asyncio
 import contextlib
 import ipaddress
+import os
 import shlex
+import signal
 import sys
+import threading
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any, Final
@@ -78,12 +81,14 @@ def web_beside(socket: Path, port: int, say: Callable[[str], None]) -> Callable[
         while True:
             child = await asyncio.create_subprocess_exec(
                 *words,
-                stdin=asyncio.subprocess.DEVNULL,
+                stdin=asyncio.subprocess.PIPE,
                 stdout=asyncio.subprocess.DEVNULL,
                 stderr=asyncio.subprocess.PIPE,
             )
             try:
-                _, told = await child.communicate()
+                assert child.stderr is not None
+                told = await child.stderr.read()
+                await child.wait()
             finally:
                 if child.returncode is None:
                     child.terminate()
@@ -135,11 +140,18 @@ def serve(socket: Path, port: int) -> None:
     Ours(command, host=LOOPBACK, port=port, title="Ampwright").serve()
 
 
+def _end_with_the_service() -> None:
+    """Its end of our stdin closes however it ends, even by a kill."""
+    sys.stdin.buffer.read()
+    os.kill(os.getpid(), signal.SIGTERM)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("socket", type=Path)
     parser.add_argument("port", type=int)
     arguments = parser.parse_args()
+    threading.Thread(target=_end_with_the_service, daemon=True).start()
     try:
         serve(arguments.socket, arguments.port)
     except OSError as error:

@@ -1,7 +1,7 @@
 """What is said over the service's socket: one JSON object a line, both ways.
 
-    service -> client   hello, then news (whole snapshots), answers, refused, ended
-    client -> service   watch, events, trend, explain, do
+    service -> client   hello, then news (whole snapshots), answers, ended
+    client -> service   watch, then questions and commands, each with a number of its own
 
 A snapshot tells the number of the last event, so whoever missed some asks for them by number.
 Both sides are this program: `hello` carries the version of the protocol and a print of the shape of
@@ -26,7 +26,10 @@ import msgspec
 from adapters.reading import Action
 from monitor.bank import Site
 from monitor.engine.explain import Part
+from monitor.engine.outlook import Outlook
+from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
+from monitor.link_counts import LinkCount
 from monitor.trend import Trend
 
 #: Changes when the messages below mean something else.
@@ -82,6 +85,23 @@ class Explained(Message, frozen=True):
     parts: tuple[Part, ...]
 
 
+class Foreseen(Message, frozen=True):
+    """What plans are made from; None before the first reading."""
+
+    to: int
+    outlook: Outlook | None
+
+
+class SaidTold(Message, frozen=True):
+    to: int
+    values: tuple[Said, ...]
+
+
+class Counts(Message, frozen=True):
+    to: int
+    counts: tuple[LinkCount, ...]
+
+
 class Done(Message, frozen=True):
     to: int
 
@@ -122,6 +142,20 @@ class Explain(Message, frozen=True):
     bank: str
 
 
+class Foresee(Message, frozen=True):
+    to: int
+    bank: str
+
+
+class AskSaid(Message, frozen=True):
+    to: int
+    bank: str
+
+
+class AskCounts(Message, frozen=True):
+    to: int
+
+
 class Do(Message, frozen=True):
     """A command. Who gives it is known from the socket itself."""
 
@@ -131,8 +165,10 @@ class Do(Message, frozen=True):
     note: str = ""
 
 
-FromService = Hello | News | EventPage | TrendTold | Explained | Done | Refused | Ended
-FromClient = Watch | Events | AskTrend | Explain | Do
+Answer = EventPage | TrendTold | Explained | Foreseen | SaidTold | Counts | Done | Refused
+Question = Events | AskTrend | Explain | Foresee | AskSaid | AskCounts | Do
+FromService = Hello | News | Answer | Ended
+FromClient = Watch | Question
 
 
 def _plain(value: object) -> object:

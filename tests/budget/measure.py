@@ -233,6 +233,11 @@ def measure(seconds: float, first: int) -> list[Row]:
                     took = sorted(_first_figure(config, environment) for _ in range(first))
                     figure.figure, worked = took[len(took) // 2]
                     figure.how = f"median of {first}, worst {took[-1][0]:.2f}; CPU {worked:.2f} s"
+                except (OSError, AssertionError, RuntimeError) as error:
+                    for row in rows:
+                        row.how = (
+                            row.how if row.figure is not None else " ".join(str(error).split())
+                        )
                 finally:
                     service.terminate()
                     service.wait(30)

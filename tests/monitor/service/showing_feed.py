@@ -14,7 +14,10 @@ from typing import Any
 
 from adapters.reading import Command, Input
 from monitor.engine.explain import Part
+from monitor.engine.outlook import Outlook
+from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
+from monitor.link_counts import LinkCount
 from monitor.recorded import Recorded, open_recorded
 from monitor.service import wire
 from monitor.service.server import Server
@@ -63,6 +66,15 @@ class ShowingFeed:
 
     def explain(self, bank: str) -> tuple[Part, ...]:
         return self._showing.explain(bank)
+
+    def outlook(self, bank: str) -> Outlook | None:
+        return self._showing.outlook(bank)
+
+    def said(self, bank: str) -> tuple[Said, ...]:
+        return self._showing.said(bank)
+
+    def link_counts(self) -> tuple[LinkCount, ...]:
+        return (LinkCount("shunt", 12, 1, 0.01, 0.5, "no answer", 3.5),)
 
     def send(self, command: Command) -> None:
         self.commands.append(command)

@@ -14,6 +14,7 @@ import pytest
 from adapters.reading import Action, Command
 from monitor.attached import Attached
 from monitor.engine.snapshot import Snapshot
+from monitor.feed import Counting, Knowing
 from monitor.mishaps import Refusal
 from monitor.service.caller import call, look, tell
 from monitor.service.server import Server
@@ -56,6 +57,13 @@ async def test_it_shows_what_the_service_shows() -> None:
             assert feed.trend(bank, 3600.0, 60) == real.trend(bank, 3600.0, 60)
             await soon(lambda: feed.explain(bank), 10, "the chain came")
             assert feed.explain(bank) == real.explain(bank)
+            await soon(lambda: feed.said(bank), 10, "what devices said came")
+            assert feed.said(bank) == real.said(bank)
+            await soon(lambda: feed.link_counts(), 10, "how polls went came")
+            assert feed.link_counts() == real.link_counts()
+            assert feed.outlook(bank) == real.outlook(bank), "here before anybody plans"
+            assert isinstance(feed, Knowing)
+            assert isinstance(feed, Counting)
 
 
 async def test_an_event_is_there_before_the_snapshot_that_tells_of_it() -> None:

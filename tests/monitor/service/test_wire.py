@@ -33,6 +33,9 @@ def survives(path: Path, every: int, most: int | None = None) -> int:
         for bank in made.site.banks:
             parts = showing.explain(bank.id)
             assert wire.from_service(wire.line(wire.Explained(1, parts))).parts == parts
+            outlook, said = showing.outlook(bank.id), showing.said(bank.id)
+            assert wire.from_service(wire.line(wire.Foreseen(4, outlook))).outlook == outlook
+            assert wire.from_service(wire.line(wire.SaidTold(5, said))).values == said
             trend = showing.trend(bank.id, 21_600.0, 90)
             assert wire.from_service(wire.line(wire.TrendTold(2, trend))).trend == trend
     events = showing.events(0)
