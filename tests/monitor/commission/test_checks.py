@@ -320,3 +320,49 @@ def test_a_wrong_installation_file_is_refused_in_one_line(text: str, words: str)
         read_installation(text, "x.toml")
     assert words in str(refused.value)
     assert "\n" not in str(refused.value)
+
+
+def _charge(procedure: Procedure, held: float, after: float, after_amps: float) -> None:
+    """Bulk, an absorption held at `held`, then `after` for four hours."""
+    seconds = 0.0
+    for volts, amps, count in (
+        (held - 0.8, 40.0, 100),
+        (held, 20.0, 240),
+        (after, after_amps, 2880),
+    ):
+        shore = (SourceLook("shore", volts, amps),)
+        seconds = _looks(
+            procedure, seconds, count, volts=volts, amps=amps, celsius=25.0, sources=shore
+        )
+
+
+def test_lfp_whose_charge_ends_with_nothing_held_is_right() -> None:
+    procedure = _lfp()
+    _charge(procedure, 14.2, 13.4, 0.0)
+    assert _outcome(procedure, "absorption@shore").verdict is Verdict.PASS
+    outcome = _outcome(procedure, "float@shore")
+    assert outcome.verdict is Verdict.PASS
+    assert "nothing is held, rightly" in outcome.why
+
+
+def test_lead_whose_charger_switches_off_is_not() -> None:
+    procedure = _house()
+    _charge(procedure, 14.4, 12.9, 0.0)
+    assert _outcome(procedure, "absorption@shore").verdict is Verdict.PASS
+    outcome = _outcome(procedure, "float@shore")
+    assert outcome.verdict is Verdict.FAIL
+    assert "switched off after absorption" in outcome.why
+
+
+def test_a_float_at_the_wrong_voltage_fails_by_itself() -> None:
+    procedure = _house()
+    _charge(procedure, 14.4, 13.2, 1.0)
+    assert [each.key for each in procedure.record().defects if each.id == "float"] == [
+        "float@shore"
+    ]
+
+
+def test_a_bank_that_was_equalized_though_it_must_not_be_fails() -> None:
+    procedure = _house()
+    _looks(procedure, 0.0, 3, volts=15.9, amps=8.0)
+    assert _outcome(procedure, "never-equalized@shore").verdict is Verdict.FAIL
