@@ -108,6 +108,7 @@ class Check:
     """A row. `needless` gives the reason why a target has no use for it, "" where it has.
 
     `alone`: it watches from the start without anybody beginning it (charging overnight).
+    `at_once`: it only looks at what was entered, once in each run of the program.
     `until_done`: nothing is judged before the person says that the hands are finished.
     `shows` is the live figure to put up large: volts, amps, celsius, source_amps, source_volts.
     """
@@ -123,6 +124,7 @@ class Check:
     shows: str = ""
     alone: bool = False
     until_done: bool = False
+    at_once: bool = False
     targets: Callable[[Setting], tuple[str, ...]] = _bank
     needless: Callable[[Setting, str], str] = _always
     asks: Callable[[Setting, str], tuple[Ask, ...]] = _nothing_asked

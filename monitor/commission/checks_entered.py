@@ -226,6 +226,7 @@ CHECKS: Final = (
         limits=_layout_limits,
         watch=_layout,
         alone=True,
+        at_once=True,
     ),
     Check(
         id="cables",
@@ -263,5 +264,6 @@ CHECKS: Final = (
         limits=_set_point_limits,
         watch=_set_points,
         alone=True,
+        at_once=True,
     ),
 )

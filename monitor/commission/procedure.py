@@ -21,7 +21,7 @@ from monitor.commission.follows import with_follows
 from monitor.commission.item import Item, Phase
 from monitor.commission.look import Look
 from monitor.commission.memory import interrupt
-from monitor.commission.record import CommissionRecord, Outcome
+from monitor.commission.record import CommissionRecord, Outcome, Verdict
 from monitor.commission.said import Said, entry_of
 from monitor.commission.seen import Seen
 from monitor.commission.setting import Setting
@@ -146,8 +146,9 @@ class Procedure:
         news = item.judge(result, seconds, wall, who, self.capture)
         self.facts.update(result.facts)
         self._wall = wall if wall is not None else self._wall
-        keep_watching = item.check.alone and result.verdict == not_done("").verdict
-        if not keep_watching:
+        check = item.check
+        waits_on = check.alone and not check.at_once and result.verdict is Verdict.NOT_DONE
+        if not waits_on:
             item.phase = Phase.FINISHED
         return news
 
@@ -233,6 +234,8 @@ class Procedure:
             if item is not None and not item.needless:
                 item.take_up(kept)
                 interrupt(item.memory)
+                if item.check.at_once:
+                    item.begin(self._own)  # what was entered may be another by now
         self.facts = {str(k): float(v) for k, v in state["facts"].items()}
         self.seen.take_up(state["seen"])
         self.seen.restarted()

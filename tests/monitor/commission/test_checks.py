@@ -366,3 +366,18 @@ def test_a_bank_that_was_equalized_though_it_must_not_be_fails() -> None:
     procedure = _house()
     _looks(procedure, 0.0, 3, volts=15.9, amps=8.0)
     assert _outcome(procedure, "never-equalized@shore").verdict is Verdict.FAIL
+
+
+def test_what_was_left_out_may_be_entered_later() -> None:
+    """The list is filled in, the program started again: judged anew, both tries kept."""
+    procedure = _house(batteries=())
+    _looks(procedure, 0.0, 2, volts=12.5)
+    assert _outcome(procedure, "layout").verdict is Verdict.NOT_DONE
+    assert "layout" not in [item.key for item in procedure.waiting]
+    again = Procedure(Setting(SITE, SITE.banks[0], INSTALLATION), procedure.record())
+    _looks(again, 0.0, 2, volts=12.5)
+    outcome = _outcome(again, "layout")
+    assert [each.verdict for each in outcome.attempts] == [Verdict.NOT_DONE, Verdict.PASS]
+    third = Procedure(Setting(SITE, SITE.banks[0], INSTALLATION), again.record())
+    _looks(third, 0.0, 2, volts=12.5)
+    assert len(_outcome(third, "layout").attempts) == 2
