@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from monitor.commands.attaching import add_socket, refuse_own, service_for
 from monitor.commands.options import add_config, add_keeping, config_of, seconds
 from monitor.mishaps import Refusal
 
@@ -149,6 +150,7 @@ def _add_from(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--bank", type=Path, metavar="FILE", help="TOML of the recording's bank")
     parser.add_argument("--of", metavar="NAME", help="the bank, where there are several")
+    add_socket(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -174,12 +176,26 @@ def _known(arguments: argparse.Namespace) -> _Known:
     return _recorded(arguments)
 
 
+def _asked(path: Path, arguments: argparse.Namespace) -> _Known:
+    """From the service that reads the devices."""
+    from monitor.service.caller import call, foresee
+
+    site = call(path).site
+    bank = bank_named(arguments.of, site)
+    _, snapshot, view = foresee(path, bank)
+    return _Known(bank, site, view, snapshot.seconds, snapshot.wall_offset, "")
+
+
 def _live(arguments: argparse.Namespace) -> _Known:
     from monitor.commands.now import everybody_answered
     from monitor.commands.screens import ended_well, run_until_told
     from monitor.engine.outlook import outlook_of
     from monitor.live import Live
 
+    path = service_for(arguments)
+    if path is not None:
+        refuse_own(arguments, path, "state")
+        return _asked(path, arguments)
     config = config_of(arguments.config)
     bank = bank_named(arguments.of, config.site)
     live = Live(config, state_path=arguments.state)

@@ -15,6 +15,7 @@ from typing import Final
 
 from adapters.reading import Command
 from monitor.bank import Site
+from monitor.engine.outlook import Outlook
 from monitor.engine.snapshot import Snapshot
 from monitor.mishaps import Refusal
 from monitor.service import wire
@@ -48,6 +49,24 @@ def look(path: Path) -> tuple[Greeted, Snapshot]:
             said = wire.from_service(line.read())
             if isinstance(said, wire.News):
                 return greeted, said.snapshot
+
+
+def foresee(path: Path, bank: str) -> tuple[Greeted, Snapshot, Outlook | None]:
+    """One snapshot, and what plans of a bank are made from."""
+    with _calling(path) as (line, greeted):
+        line.send(wire.line(wire.Watch(look_only=True)) + wire.line(wire.Foresee(1, bank)))
+        snapshot, answer = None, None
+        while snapshot is None or answer is None:
+            match wire.from_service(line.read()):
+                case wire.News(news):
+                    snapshot = news
+                case wire.Foreseen() as told:
+                    answer = told
+                case wire.Refused(_, words):
+                    raise Refusal(f"{path}: {words}")
+                case _:
+                    pass
+        return greeted, snapshot, answer.outlook
 
 
 def tell(path: Path, commands: Sequence[Command]) -> None:

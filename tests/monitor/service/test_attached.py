@@ -13,10 +13,11 @@ import pytest
 
 from adapters.reading import Action, Command
 from monitor.attached import Attached
+from monitor.cli import main
 from monitor.engine.snapshot import Snapshot
 from monitor.feed import Counting, Knowing
 from monitor.mishaps import Refusal
-from monitor.service.caller import call, look, tell
+from monitor.service.caller import call, foresee, look, tell
 from monitor.service.server import Server
 from monitor.trend import Trend
 from tests.monitor.service.showing_feed import ME, ShowingFeed, serving, short_folder
@@ -145,6 +146,25 @@ async def test_one_look_is_one_snapshot() -> None:
             greeted, snapshot = await asyncio.to_thread(look, folder / "s")
         assert greeted.site == real.site
         assert snapshot == real.snapshot()
+
+
+async def test_plans_are_made_from_what_the_service_knows(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with short_folder() as folder:
+        real = ShowingFeed(4000)
+        bank = real.site.banks[0].id
+        async with serving(real, folder / "s"):
+            _, snapshot, outlook = await asyncio.to_thread(foresee, folder / "s", bank)
+            assert snapshot == real.snapshot()
+            assert outlook == real.outlook(bank)
+            with pytest.raises(Refusal, match="no such bank"):
+                await asyncio.to_thread(foresee, folder / "s", "moon")
+            words = ["plan", "load", "500", "10", "--socket", str(folder / "s")]
+            assert await asyncio.to_thread(main, words) == 0
+        told = capsys.readouterr()
+        assert told.err == ""
+        assert told.out
 
 
 async def test_nobody_there_or_somebody_else_is_one_line() -> None:
