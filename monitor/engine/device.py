@@ -32,6 +32,8 @@ NEEDED: Final = (Quantity.BANK_VOLTS, Quantity.BANK_AMPS)
 #: The reason of a device until it speaks or somebody tells of its link.
 NOT_HEARD: Final = "not heard yet"
 NEVER: Final = float("-inf")
+#: Older than anything, and still plain JSON.
+BEFORE_ALL: Final = -1e18
 ABSURD: Final = float("inf")
 #: Share of a new interval in what is learned of a device's period: ten readings or so.
 PERIOD_SHARE: Final = 0.1
@@ -53,6 +55,7 @@ class Device:
         "refused_an_hour",
         "lost_share",
         "told_period",
+        "begun",
     )
     __slots__ = (*KEPT, "configured_period", "given", "name", "own")
 
@@ -77,6 +80,8 @@ class Device:
         self.lost_share = 0.0
         #: Seconds between two polls that somebody asked for; None: as configured.
         self.told_period: float | None = None
+        #: When somebody began to listen again after a while in which nobody did.
+        self.begun = BEFORE_ALL
 
     @property
     def expected_period(self) -> float | None:
@@ -89,6 +94,11 @@ class Device:
         self.period = self.expected_period or UNKNOWN_PERIOD
         self.limit = max(STALE_SECONDS, STALE_PERIODS * self.period)
 
+    def quiet(self, now: float) -> float:
+        """For how long it has said nothing while somebody listened."""
+        heard = self.since if self.last is None else self.last
+        return now - max(heard, self.begun)
+
     def silent(self, now: float) -> bool:
         """True where it should have spoken long ago; `since` stands for one never heard.
 
@@ -97,7 +107,7 @@ class Device:
         last = self.last
         if last is None and self.configured_period is None:
             return False
-        quiet = now - (self.since if last is None else last)
+        quiet = self.quiet(now)
         return quiet > SILENT_SECONDS and quiet > self.limit
 
     def look(self) -> None:

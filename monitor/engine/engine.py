@@ -40,10 +40,12 @@ from monitor.engine.state import Json, dump, restore
 
 #: Changes with every state that an older engine could not read, or an older state that this one
 #: could not.
-STATE_VERSION: Final = 8
+STATE_VERSION: Final = 9
 #: Devices are looked at this often, what is slow once a minute, in seconds of the inputs.
 LOOK_SECONDS: Final = 1.0
 MINUTE_SECONDS: Final = 60.0
+#: A live feed takes something in every second; longer than this it was not running.
+NOT_LOOKING_SECONDS: Final = 10.0
 BEFORE_ALL: Final = -1e18
 #: No clock is set further from the monotonic one than this, seconds: three thousand years (ours).
 FARTHEST: Final = 1e11
@@ -145,7 +147,7 @@ class Engine:
         self._next_look = seconds + LOOK_SECONDS
         for device in self.alignment.devices.values():
             if device.up and device.silent(seconds):
-                quiet = seconds - (device.since if device.last is None else device.last)
+                quiet = device.quiet(seconds)
                 self._set_link(device, False, f"no reading for {duration(quiet)}", seconds)
         if self._shelved:
             panels = self._panels()
@@ -197,6 +199,7 @@ class Engine:
             self._set_reason(device, link.reason, link.seconds)
 
     def _tick(self, tick: Tick) -> None:
+        self._begin_again(tick)
         if self.seconds is None or tick.seconds > self.seconds:
             self._pass(tick.seconds)
         # written so that not-a-number is no news either
@@ -209,6 +212,17 @@ class Engine:
         words = "wall clock known" if first else f"wall clock moved by {jump:+.1f} s"
         self.journal.note(tick.seconds, EventKind.CLOCK, "wall-clock", "site", words)
         self.site_panel.judge(self.site_panel.alarms, tick.seconds, 0.0)
+
+    def _begin_again(self, tick: Tick) -> None:
+        """Nobody looked for a while, and then the clock is told: the tool was started again.
+
+        A live feed ticks every second, so what lies between was its own silence and no device's.
+        """
+        if self.seconds is None or tick.wall_offset is None:
+            return
+        if tick.seconds - self.seconds > NOT_LOOKING_SECONDS:
+            for device in self.alignment.devices.values():
+                device.begun = tick.seconds
 
     def _command(self, command: Command) -> None:
         if self.seconds is None or command.seconds > self.seconds:

@@ -61,3 +61,21 @@ def test_lost_polls_and_refused_figures_from_worked_figures() -> None:
     assert gappy(2).lost_share == pytest.approx(0.4, abs=0.1)
     assert gappy(1000).lost_share < 0.02
     assert disturbed(0.1, hours=8.0).refused_an_hour == pytest.approx(6.0, abs=0.7)
+
+
+def test_a_restart_is_the_tool_s_own_silence_and_no_device_s() -> None:
+    """Killed at rest, started again later: nobody is called silent for the time between."""
+    engine = Engine(site(links=(("shunt", 1.0), ("charger", 5.0))))
+    engine.step(Tick(0.0, 1e9))
+    for second in range(60):
+        engine.step(reading(float(second)))
+        engine.step(reading(float(second), device="charger"))
+    again = Engine(site(links=(("shunt", 1.0), ("charger", 5.0))), engine.state())
+    events = [*again.step(Tick(200.0, 1e9)), *again.step(reading(201.0))]
+    assert not [event for event in events if event.kind is EventKind.LINK]
+    # one that stays away is told, after the time that it has from then on
+    told = [e for second in range(202, 260) for e in again.step(reading(float(second)))]
+    silent = [event for event in told if event.name == "device-silent"]
+    assert [event.target for event in silent] == ["charger"] * len(silent)
+    assert silent
+    assert silent[0].seconds >= 215.0
