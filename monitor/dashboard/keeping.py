@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 #: As many names are tried before giving up: a screen a second for a minute (our choice).
 _MOST_NAMES: Final = 60
 
+#: Ink and paper of a picture where the colours are the terminal's: light on dark (our choice).
+TERMINAL: Final = ("#d0d0d0", "#101010")
+
 
 def screen_text(board: App[int]) -> str:
     """The screen on top as plain text, without trailing blanks."""
@@ -25,6 +28,8 @@ def screen_svg(board: App[int], title: str = "The Ampwright screen") -> str:
     """The same as a picture."""
     variables = board.theme_variables
     ink, paper = variables["foreground"].lower(), variables["background"].lower()
+    if not (ink.startswith("#") and paper.startswith("#")):
+        ink, paper = TERMINAL  # the terminal's own, which only the terminal knows
     return svg(screen_rows(board), board.size.width, ink, paper, title)
 
 

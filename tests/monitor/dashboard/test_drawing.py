@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from datetime import UTC
 
 import pytest
@@ -219,6 +220,14 @@ def test_the_picture_is_the_same_every_time_and_needs_nothing_from_outside() -> 
     outside = first.replace("http://www.w3.org/2000/svg", "")
     assert "http" not in outside
     assert "url(" not in outside
+
+
+@pytest.mark.parametrize("theme", THEME_NAMES)
+def test_a_picture_has_ink_on_paper_in_every_theme(theme: str) -> None:
+    drawn = asyncio.run(picture(FakeFeed(NORMAL), size=(40, 15), theme=theme))
+    colours = set(re.findall('fill="([^"]+)"', drawn))
+    assert len(colours) > 1
+    assert all(re.fullmatch("#[0-9a-f]{6}", colour) for colour in colours)
 
 
 def test_the_picture_draws_reverse_and_escapes() -> None:
