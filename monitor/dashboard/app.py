@@ -15,7 +15,7 @@ from datetime import tzinfo
 from functools import partial
 from importlib import import_module
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from rich.console import RenderableType
 from textual.app import App, SystemCommand
@@ -24,7 +24,6 @@ from textual.screen import Screen
 
 from adapters.reading import Action, Command
 from monitor.dashboard.actions import DEEDS, bindings, deed_of, offered
-from monitor.dashboard.commands import CLOSE, CLOSE_HELP, WayOut, close
 from monitor.dashboard.playing import PlayerKeys
 from monitor.dashboard.screens.now import NowScreen
 from monitor.dashboard.screens.safety import SafetyScreen
@@ -47,11 +46,21 @@ from monitor.words.texts import (
     saved,
 )
 
+if TYPE_CHECKING:
+    from textual.command import Provider
+
 #: Hours in the trend, in the order of the key that changes them.
 WINDOWS: tuple[float, ...] = (6 * 3600.0, 24 * 3600.0, 72 * 3600.0, 3600.0)
 #: Seconds without a snapshot after which nothing on the screen may look live. Live feeds speak
 #: every second (common practice: ten missed polls are no hiccup).
 QUIET_SECONDS = 10
+
+
+def _way_out() -> type[Provider]:
+    """Imported when the list of commands opens, not before the first screen."""
+    from monitor.dashboard.commands import WayOut
+
+    return WayOut
 
 
 class Dashboard(PlayerKeys):
@@ -70,7 +79,7 @@ class Dashboard(PlayerKeys):
         (22, "-roomy"),
         (26, "-tall"),
     ]
-    COMMANDS = App.COMMANDS | {WayOut}
+    COMMANDS = App.COMMANDS | {_way_out}
     BINDINGS: ClassVar = bindings()
     MODES: ClassVar = {"now": NowScreen}
     DEFAULT_MODE = "now"
@@ -228,6 +237,8 @@ class Dashboard(PlayerKeys):
     # What keys and the command list do.
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:  # noqa: ARG002
+        from monitor.dashboard.commands import CLOSE, CLOSE_HELP, close
+
         playing, banks = self.feed.player is not None, len(self.feed.site.banks)
         yield SystemCommand(CLOSE, CLOSE_HELP, close)
         for deed in DEEDS:

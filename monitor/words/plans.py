@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from typing import Final, NamedTuple
 
@@ -84,7 +85,7 @@ def generator_told(bank: str, answer: GeneratorAnswer, now: float, clock: Clock)
         lines = [f"{bank}: no generator is needed for {goal}: it is {_now(answer.soc)} now"]
         return Told(lines, answer.assumptions)
     lines = [
-        f"{bank}: {span(answer.seconds.figure)} of generator to {goal}, {_times(answer.seconds)}",
+        f"{bank}: {_lasts_about(answer.seconds)} of generator to {goal}, {_times(answer.seconds)}",
         f"Now {_now(answer.soc)}; {amps(answer.amps)}, of which the loads take "
         f"{amps(answer.load_amps)}.",
         _paying(answer),
@@ -99,8 +100,9 @@ def _paying(answer: GeneratorAnswer) -> str:
     share = percent(answer.paying_share)
     if answer.pays_seconds is None or answer.pays_soc is None:
         return f"It pays to the end: over {share} of {amps(answer.amps)} until then."
+    after = _lasts_about(answer.pays_seconds)
     return (
-        f"It stops paying after {span(answer.pays_seconds.figure)}, at {percent(answer.pays_soc)}: "
+        f"It stops paying after {after}, at {percent(answer.pays_soc)}: "
         f"then under {share} of {amps(answer.amps)}."
     )
 
@@ -174,7 +176,7 @@ def _lasting(seconds: Likely) -> str:
     if seconds.low >= most:
         return "over 24 h"
     high = "over 24 h" if seconds.high >= most else span(seconds.high)
-    figure = "over 24 h" if seconds.figure >= most else span(seconds.figure)
+    figure = "over 24 h" if seconds.figure >= most else _lasts_about(seconds)
     return f"{figure} ({span(seconds.low)} to {high})"
 
 
@@ -248,4 +250,22 @@ def _span_of(likely: Likely, unit: str) -> str:
 
 
 def _times(seconds: Likely) -> str:
-    return f"between {span(seconds.low)} and {span(seconds.high)}"
+    step = _step(seconds)
+    low = span(step * math.floor(seconds.low / step)) if seconds.low >= step else "no time at all"
+    return f"between {low} and {span(step * math.ceil(seconds.high / step))}"
+
+
+def _lasts_about(seconds: Likely) -> str:
+    """The middle, no finer than its interval is wide; never none where there is some."""
+    step = _step(seconds)
+    return span(max(step * round(seconds.figure / step), min(step, seconds.figure)))
+
+
+#: Steps that a person rounds a time to, in seconds.
+_STEPS: Final = (60.0, 300.0, 600.0, 1800.0)
+
+
+def _step(seconds: Likely) -> float:
+    """The widest that is an eighth of the interval."""
+    eighth = (seconds.high - seconds.low) / 8.0
+    return max((step for step in _STEPS if step <= eighth), default=_STEPS[0])
