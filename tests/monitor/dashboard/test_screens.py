@@ -143,7 +143,7 @@ async def test_tonight_answers_four_questions_each_with_its_interval() -> None:
         said = await every_page(board, pilot, 2)
     for words in (
         "89 % at dawn (07:00 tomorrow), between 75 and 97 %",
-        "22 min of generator to 90 %, between",
+        "25 min of generator to 90 %, between",
         "It pays to the end",
         "Quiet from 22:00: start by",
         "Yes, 1200 W for 30 min is possible",
