@@ -21,7 +21,6 @@ from monitor.engine.snapshot import (
 )
 from tests.monitor.dashboard.fake_feed import HOT, LOW, NORMAL, FakeFeed
 from tests.monitor.dashboard.screen_text import (
-    QUICK,
     SMALLEST,
     press,
     rows,
@@ -35,7 +34,7 @@ ALARMED = replace(NORMAL, alarms=(HOT, LOW))
 SMALL = (40, 15)
 
 
-@pytest.mark.parametrize("size", QUICK, ids=sized)
+@pytest.mark.parametrize("size", SMALLEST, ids=sized)
 async def test_the_alarm_line_is_on_every_screen(size: tuple[int, int]) -> None:
     feed = FakeFeed(ALARMED)
     async with running(feed, size) as (board, pilot):

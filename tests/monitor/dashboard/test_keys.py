@@ -56,7 +56,7 @@ async def test_walk_through_every_screen_by_letters(size: tuple[int, int]) -> No
     assert board.return_value == 0
 
 
-@pytest.mark.parametrize("key", ["h", "w"])
+@pytest.mark.parametrize("key", [pytest.param("h", marks=pytest.mark.slow), "w"])
 async def test_pages_turn_by_letters_to_the_end(key: str) -> None:
     async with running(FakeFeed(NORMAL), (40, 15)) as (board, pilot):
         await press(pilot, key)
