@@ -42,6 +42,7 @@ COMMANDS: Final = {
     "bench": "serve a recording as a device on the wire",
     "alarms": "the alarms of a capture, and how good they are as alarms",
     "commission": "prove a new installation, check by check",
+    "report": "a commissioning on paper; does its evidence still say the same",
     "note": "enter into the log what was measured or done by hand",
     "notify": "try the command that tells you of alarms",
     "check": "check the configuration and try each device once",

@@ -1,0 +1,149 @@
+"""The evidence replayed: the recording through the engine and the procedure once more.
+
+What was said stands in the recording as the readings do, so nobody is asked. `look_again` gives
+what there is to plot and what every check comes to now; `differences` says in words where that is
+not what the record says.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from typing import Final, NamedTuple
+
+from adapters.reading import Input
+from monitor.bank import Bank
+from monitor.commission.check import told
+from monitor.commission.procedure import Procedure
+from monitor.commission.record import CommissionRecord, Extreme, Figure, Outcome, Verdict
+from monitor.commission.replayed import replayed
+from monitor.commission.setting import Setting
+from monitor.engine.engine import Engine
+from monitor.mishaps import Refusal
+from monitor.recorded import Recorded
+from monitor.report.curve import Curve
+from monitor.report.making import Charge
+from monitor.report.told import name_of
+from monitor.words.commission import MARK
+
+#: Live every second is looked at, replayed every fifth: figures of a moment differ by so much
+#: (shares of the figure, measured over simulated commissionings) without anything being changed.
+_SHARE: Final = 0.02
+#: And no figure is compared more finely than this, in its own unit.
+_LEAST: Final = {"V": 0.03, "mV": 3.0, "A": 0.5, "°C": 0.5, "s": 30.0, "h": 0.05}
+_LEAST_OTHER: Final = 0.02
+#: Inputs between two words of progress.
+_EVERY: Final = 2000
+
+
+class Again(NamedTuple):
+    charge: Charge
+    record: CommissionRecord
+
+
+def bank_of(record: CommissionRecord, recorded: Recorded, capture: str) -> Bank:
+    """The bank that the record is of; Refusal where the recording has no such bank."""
+    name = record.installation.bank
+    for bank in recorded.site.banks:
+        if bank.id == name:
+            return bank
+    banks = ", ".join(bank.id for bank in recorded.site.banks)
+    raise Refusal(f'{capture}: expected the record\'s bank "{name}" in it, found {banks}')
+
+
+def look_again(
+    record: CommissionRecord,
+    recorded: Recorded,
+    capture: str,
+    progress: Callable[[float], None] = lambda _: None,
+) -> Again:
+    """One pass over the recording. `progress` is told the share done."""
+    bank = bank_of(record, recorded, capture)
+    start, end = recorded.recording.start, recorded.recording.end
+    engine = Engine(recorded.site, recorded.state)
+    procedure = Procedure(Setting(recorded.site, bank, record.installation), capture=capture)
+    curve = Curve(start, end)
+    inputs = _told(recorded.recording.inputs(), curve, progress)
+    for _ in replayed(curve.watch(inputs, engine, bank.id), engine, procedure):
+        pass
+    return Again(Charge(curve.edges, curve.bins, curve.wall_offset), procedure.record())
+
+
+def _told(
+    inputs: Iterable[Input], curve: Curve, progress: Callable[[float], None]
+) -> Iterator[Input]:
+    for number, value in enumerate(inputs):
+        if number % _EVERY == 0:
+            progress((value.seconds - curve.start) / (curve.end - curve.start))
+        yield value
+
+
+def elsewhere(record: CommissionRecord) -> tuple[Outcome, ...]:
+    """Checks that rest on another recording than the record's: begun before, gone on with."""
+    return tuple(
+        each
+        for each in record.outcomes
+        if each.attempts and each.evidence.capture != record.evidence.capture
+    )
+
+
+def differences(record: CommissionRecord, again: CommissionRecord) -> tuple[str, ...]:
+    """What the replay comes to that the record does not say, a line each; nothing: the same."""
+    now = {each.key: each for each in again.outcomes}
+    others = {each.key for each in elsewhere(record)}
+    lines: list[str] = []
+    for each in record.outcomes:
+        if each.key in others:
+            continue
+        found = now.get(each.key)
+        if found is None:
+            lines.append(f"{name_of(each)}: this version of the program has no such check")
+        else:
+            lines.extend(_outcome(each, found))
+    if not others:
+        lines.extend(_extremes(record.extremes, again.extremes))
+    return tuple(lines)
+
+
+def _outcome(then: Outcome, now: Outcome) -> Iterator[str]:
+    if then.verdict is not now.verdict:
+        yield (
+            f"{name_of(then)}: {MARK[then.verdict]} in the record, "
+            f"{MARK[now.verdict]} from the recording ({now.why or 'no reason needed'})"
+        )
+        return
+    if then.verdict in (Verdict.NOT_APPLICABLE, Verdict.NOT_DONE):
+        return
+    figures = {each.name: each for each in now.figures}
+    for each in then.figures:
+        found = figures.get(each.name)
+        if found is None:
+            before = f"{name_of(then)}: {each.name} {told(each)} in the record"
+            yield f"{before}, none from the recording"
+        elif not _same(each, found):
+            yield (
+                f"{name_of(then)}: {each.name} {told(each)} in the record, "
+                f"{told(found)} from the recording"
+            )
+
+
+def _same(then: Figure, now: Figure) -> bool:
+    doubt = 3.0 * math.hypot(then.uncertainty or 0.0, now.uncertainty or 0.0)
+    least = _LEAST.get(then.unit, _LEAST_OTHER)
+    return abs(then.figure - now.figure) <= max(doubt, _SHARE * abs(then.figure), least)
+
+
+def _extremes(then: tuple[Extreme, ...], now: tuple[Extreme, ...]) -> Iterator[str]:
+    found = {each.quantity: each for each in now}
+    for each in then:
+        other = found.get(each.quantity)
+        ends = (("lowest", each.lowest), ("highest", each.highest))
+        for name, figure in ends:
+            again = None if other is None else getattr(other, name)
+            before = Figure(name, figure, each.unit)
+            if again is None or not _same(before, Figure(name, again, each.unit)):
+                come = "none" if again is None else told(Figure(name, again, each.unit))
+                yield (
+                    f"{name} {each.quantity}: {told(before)} in the record, "
+                    f"{come} from the recording"
+                )
