@@ -54,9 +54,7 @@ def _add_making(parser: argparse.ArgumentParser) -> None:
         required=True,
         help="ends in .html, .txt or .pdf, which says the form",
     )
-    parser.add_argument(
-        "--next-service", type=day, metavar="DAY", default="", help="as in 2027-05-01"
-    )
+    parser.add_argument("--next-service", type=day, metavar="DAY", help="as in 2027-05-01")
     parser.add_argument("--paper", choices=_PAPERS, default="a4", help="of a PDF (a4)")
     parser.add_argument("--replace", action="store_true", help="write over a file that is there")
 
@@ -128,7 +126,7 @@ def _write(arguments: argparse.Namespace, record: Path, capture: Path | None) ->
         record,
         capture,
         software=software(),
-        next_service=arguments.next_service,
+        next_service=arguments.next_service or "",
         paper=arguments.paper,
         progress=_progress(),
     )

@@ -133,11 +133,13 @@ def scale(figures: Sequence[float]) -> tuple[float, float, float]:
     """Round ends and a step of 1, 2 or 5 that hold all figures in about five steps."""
     least, most = (min(figures), max(figures)) if figures else (0.0, 1.0)
     spread = max(most - least, 0.01 * max(abs(most), abs(least)), 0.1)
+    wanting = (spread - (most - least)) / 2.0
+    least, most = least - wanting, most + wanting
     rough = spread / 4.5
     whole = 10.0 ** math.floor(math.log10(rough))
     step = next(whole * times for times in (1.0, 2.0, 5.0, 10.0) if whole * times >= rough)
-    low = math.floor(least / step) * step
-    high = math.ceil(most / step) * step
+    low = math.floor(least / step + 1e-6) * step
+    high = math.ceil(most / step - 1e-6) * step
     return round(low, 9), round(max(high, low + step), 9), step
 
 

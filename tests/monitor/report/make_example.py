@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -23,6 +23,7 @@ FOLDER: Final = Path(__file__).parents[3] / "monitor" / "report" / "example"
 RECORD: Final = "hazelbank.json"
 CAPTURE: Final = "hazelbank.capture.gz"
 _SEED: Final = 11
+_HANDS_SECONDS: Final = 20.0
 _LEFT_OUT: Final = {
     "engine@engine": "it may not be run for so long indoors",
     "sharing": "shore power was wanted elsewhere",
@@ -30,7 +31,17 @@ _LEFT_OUT: Final = {
 
 
 class Hurried(Installer):
-    """Leaves out sharing and the engine's hot idle, and says why."""
+    """Leaves out sharing and the engine's hot idle, and says why. Hands take a moment to go on."""
+
+    def _finished(self, key: str) -> Callable[[], bool]:
+        over, since = super()._finished(key), list[float]()
+
+        def gone_on() -> bool:
+            if over():
+                since.append(self.bench.plant.seconds)
+            return bool(since) and self.bench.plant.seconds - since[0] >= _HANDS_SECONDS
+
+        return gone_on
 
     def engine(self) -> Iterator[Wait]:
         for key, why in _LEFT_OUT.items():
