@@ -57,9 +57,14 @@ class GlanceScreen(Screen[None]):
             for name, words in (("doubt", view.stalled), ("stage", ""), ("wait", "")):
                 self.query_one(f"#{name}", Line).show(words)
             return
-        self.query_one("#doubt", Line).show(f"{bank.id} {say.charged(bank)}")
+        charged, width = say.charged(bank), self.size.width - 2
+        named = f"{bank.id} {charged}"
+        self.query_one("#doubt", Line).show(named if len(named) <= width else charged)
         self.query_one("#stage", Line).show(say.stage_words(bank))
-        self.query_one("#wait", Line).show(say.waiting_time(bank, view.now, view.clock))
+        wait = say.waiting_time(bank, view.now, view.clock)
+        if len(wait) > width:  # without the clock time, which the wait itself tells
+            wait = say.waiting_time(bank, view.now, view.clock._replace(offset=None))
+        self.query_one("#wait", Line).show(wait)
 
     def action_back(self) -> None:
         self.dismiss()
