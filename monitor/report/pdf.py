@@ -1,8 +1,8 @@
 """A document as a PDF, by reportlab (the extra `report`): imported when a PDF is asked for.
 
 The fonts come with the library and are put into the file, so that a degree and an ohm print the
-same everywhere; a sign that they lack is printed as a question mark, and the foot of the last page
-says so. The same document gives the same bytes.
+same everywhere; a sign that they lack is printed as a question mark, and the last line says
+so. The same document gives the same bytes.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ _MARGIN: Final = 42.0
 #: The library's frames keep so much of the page's inside to themselves.
 _PADDING: Final = 6.0
 #: A heading wants so much of the page below it, else it begins the next.
-_ROOM: Final = 110.0
+_ROOM: Final = 150.0
 _FONT: Final = "Vera"
 _BOLD: Final = "VeraBd"
 _NO_LIBRARY: Final = (
@@ -48,14 +48,25 @@ def pdf(document: Document, paper: str = "a4") -> bytes:
         from reportlab.lib import pagesizes
         from reportlab.pdfbase import pdfmetrics
         from reportlab.pdfbase.ttfonts import TTFont
-        from reportlab.platypus import CondPageBreak, SimpleDocTemplate
+        from reportlab.platypus.doctemplate import LayoutError
     except ImportError:
         raise Refusal(_NO_LIBRARY) from None
     for name in (_FONT, _BOLD):
         if name not in pdfmetrics.getRegisteredFontNames():
             pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
     size = {"a4": pagesizes.A4, "letter": pagesizes.LETTER}[paper]
-    writer = _Writer(size[0] - 2 * (_MARGIN + _PADDING), pdfmetrics.getFont(_FONT).face.charToGlyph)
+    glyphs = pdfmetrics.getFont(_FONT).face.charToGlyph
+    width = size[0] - 2 * (_MARGIN + _PADDING)
+    try:
+        return _laid_out(document, size, _Writer(width, glyphs, cut_rows=False))
+    except LayoutError:
+        # a row that is higher than a page, as a long story of attempts may be
+        return _laid_out(document, size, _Writer(width, glyphs, cut_rows=True))
+
+
+def _laid_out(document: Document, size: tuple[float, float], writer: _Writer) -> bytes:
+    from reportlab.platypus import CondPageBreak, SimpleDocTemplate
+
     story: list[Any] = []
     for number, block in enumerate(document.blocks):
         if isinstance(block, Heading):
@@ -80,7 +91,7 @@ def pdf(document: Document, paper: str = "a4") -> bytes:
     def foot(canvas: Any, _: Any) -> None:
         canvas.saveState()
         canvas.setFont(_FONT, 7)
-        canvas.drawString(_MARGIN + _PADDING, _MARGIN - 6, writer.known(document.foot)[:110])
+        canvas.drawString(_MARGIN + _PADDING, _MARGIN - 6, writer.known(document.foot)[:100])
         canvas.drawRightString(
             size[0] - _MARGIN - _PADDING, _MARGIN - 6, f"page {canvas.getPageNumber()}"
         )
@@ -97,13 +108,15 @@ _LACKING: Final = (
 
 
 class _Writer:
-    """Blocks as the library's flowables. `lacking` once a sign was met that the font has not."""
+    """Blocks as the library's flowables. `lacking` once a sign was met that the font has not;
+    `cut_rows`: a row may go over to the next page in its middle."""
 
-    def __init__(self, width: float, glyphs: dict[int, int]) -> None:
+    def __init__(self, width: float, glyphs: dict[int, int], *, cut_rows: bool) -> None:
         from reportlab.lib.styles import ParagraphStyle
 
         self.width = width
         self.lacking = False
+        self._cut_rows = int(cut_rows)
         self._glyphs = glyphs
         plain = ParagraphStyle("plain", fontName=_FONT, fontSize=8.5, leading=11.5, spaceAfter=4)
         self._styles = {
@@ -179,6 +192,7 @@ class _Writer:
                 ("TOPPADDING", (0, 0), (-1, -1), 2),
                 ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
             ],
+            splitInRow=self._cut_rows,
             spaceBefore=3,
             spaceAfter=3,
         )
@@ -227,7 +241,7 @@ class _Writer:
             colWidths=[share * self.width for share in table.widths],
             style=style,
             repeatRows=1,
-            splitInRow=1,
+            splitInRow=self._cut_rows,
             spaceBefore=2,
             spaceAfter=6,
         )

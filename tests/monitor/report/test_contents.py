@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import zlib
 from collections.abc import Callable
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -213,9 +214,15 @@ def test_pdf_has_the_paper_and_the_pages(paper: str, box: bytes) -> None:
     assert pdf(made, paper) == data
 
 
-def test_a_sign_that_the_pdf_lacks_is_told() -> None:
-    from dataclasses import replace
+def test_a_check_longer_than_a_page_is_printed_whole() -> None:
+    story = " ".join(f"word{number}" for number in range(900))
+    long = replace(GOOD, outcomes=(replace(GOOD.outcomes[0], note=story),))
+    text = pdf_text(long)
+    assert "word0 " in text
+    assert "word899" in text
 
+
+def test_a_sign_that_the_pdf_lacks_is_told() -> None:
     record = replace(GOOD, installation=replace(GOOD.installation, owner="电池"))
     text = pdf_text(record)
     assert "??" in text
