@@ -145,6 +145,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         deadband=0.2,
         on_delay=600.0,
         off_delay=600.0,
+        unit="times",
+        possible=(0.3, 20.0),
     ),
     Condition(
         name="shunt-scale",
