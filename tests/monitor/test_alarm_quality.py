@@ -149,7 +149,7 @@ def test_records_follow_the_events_of_the_engine() -> None:
 
 @pytest.fixture
 def table(tmp_path: Path) -> list[str]:
-    """Two hours of a bank that grows far too hot in the second; as a plain table with a bank of its own."""
+    """Two hours of a bank that grows too hot in the second, as a plain table with its bank."""
     path, bank = tmp_path / "hot.csv", tmp_path / "bank.toml"
     bank.write_text(BANK_TOML)
     rows = [f"{10 * n},12.6,-1.0,{40.0 + max(0, n - 360) / 14.0:.1f}" for n in range(720)]
