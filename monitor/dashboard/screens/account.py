@@ -6,6 +6,7 @@ from monitor.dashboard.screens.page import PageScreen
 from monitor.dashboard.view import View
 from monitor.feed import Knowing
 from monitor.words.account import AC, HEADING, ac_lines, account_lines
+from monitor.words.own_draw import own_draw
 from monitor.words.texts import NO_READING_YET, Section
 
 
@@ -21,7 +22,11 @@ class AccountScreen(PageScreen):
             self.write([Section("", (view.stalled or NO_READING_YET,))])
             return
         self.head_of(HEADING, bank)
-        sections = [Section("", tuple(account_lines(snapshot, bank, self.room)))]
+        lines = account_lines(snapshot, bank, self.room)
+        configured = next((b for b in self.board.feed.site.banks if b.id == bank.id), None)
+        if configured is not None and (draw := own_draw(configured)):
+            lines.append(draw)
+        sections = [Section("", tuple(lines))]
         if isinstance(self.board.feed, Knowing):
             own = [source.id for source in snapshot.sources if source.bank == bank.id]
             sections.append(Section(AC, tuple(ac_lines(self.board.feed.said(bank.id), own))))

@@ -98,6 +98,15 @@ async def test_one_screen_takes_the_place_of_another_and_its_own_key_closes_it()
 # Account.
 
 
+async def test_the_account_counts_the_computer_that_watches() -> None:
+    feed = FakeFeed()
+    (first, *rest) = feed.site.banks
+    feed.site = replace(feed.site, banks=(replace(first, own_watts=6.0), *rest))
+    async with running(feed, size=(80, 24)) as (board, pilot):
+        await press(pilot, "u")
+        assert "this computer: 6 W, 0.25 A, 6.0 Ah a day" in shown(board)
+
+
 async def test_the_account_adds_up_and_shows_the_ac_side() -> None:
     async with running(FakeFeed(NORMAL), (80, 24)) as (board, pilot):
         await press(pilot, "u")
