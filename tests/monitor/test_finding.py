@@ -34,6 +34,7 @@ class Bus:
     def __init__(self, device: Unknown) -> None:
         self.device = device
         self.at: float | None = None
+        self.image: dict[tuple[str, int], int] = {}
         self.silent = False
 
     async def read(self, block: Block) -> list[int]:
@@ -41,10 +42,10 @@ class Bus:
         if self.silent:
             raise LinkError("device 1 gave no answer within 1 s")
         now = virtual_now()
-        if self.at is not None and now > self.at:
-            self.device.step(now - self.at)
-        self.at = now
-        image = self.device.image()
+        if self.at is None or now - self.at > 0.25:  # a sweep is of one moment
+            self.device.step(now - self.at if self.at is not None else 0.1)
+            self.at, self.image = now, self.device.image()
+        image = self.image
         if block.table != "holding" or block.end > 200:
             from adapters.modbus_link import Refused
 
