@@ -95,7 +95,7 @@ def _defects(making: Making) -> Iterator[Block]:
         )
     following: dict[str, list[Outcome]] = {}
     for each in record.failed:
-        following.setdefault(each.follows, []).append(each)
+        following.setdefault(_root(record, each), []).append(each)
     for each in record.defects:
         number += 1
         yield Defect(
@@ -110,6 +110,15 @@ def _defects(making: Making) -> Iterator[Block]:
                     f"{number}. {name_of(each)}",
                     (f"Follows from: {_title(record, cause)}", *_told(each, [], making)),
                 )
+
+
+def _root(record: CommissionRecord, outcome: Outcome) -> str:
+    """The defect at the end of the chain that an outcome follows from; "" for a defect itself."""
+    causes = {each.key: each.follows for each in record.failed}
+    root, steps = outcome.follows, len(causes)
+    while causes.get(root) and steps:
+        root, steps = causes[root], steps - 1
+    return root
 
 
 def _title(record: CommissionRecord, key: str) -> str:
