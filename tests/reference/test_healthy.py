@@ -6,8 +6,14 @@ import pytest
 
 from tests.reference.healthy import COACHES, DAYS, PERIOD, lived
 
+#: One of them in the quick suite: what is cried by chance shows in a month (`make healthy`).
+QUICK = "AGM, generator"
 
-@pytest.mark.parametrize("name", COACHES)
+
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(each, marks=() if each == QUICK else pytest.mark.slow) for each in COACHES],
+)
 def test_two_days(name: str) -> None:
     month = lived(name, days=2.0, period=20.0)
     assert month.inputs > 8000

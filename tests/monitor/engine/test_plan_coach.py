@@ -84,7 +84,7 @@ class Told:
 @pytest.mark.parametrize(
     ("story", "connected", "asked", "seed"),
     [
-        ("pinewater", ((0.0, 14.5),), 32.0, 1),
+        pytest.param("pinewater", ((0.0, 14.5),), 32.0, 1, marks=SLOW),
         ("highfell", ((1.0, 3.5),), 12.0, 3),
         *(
             pytest.param(story, connected, asked, seed, marks=SLOW)
@@ -131,7 +131,7 @@ def test_nights_that_are_known_are_told_closely() -> None:
     ("story", "before", "asked", "to_soc", "amps", "seed"),
     [
         ("highfell", 2.0, 14.0, 0.9, 50.0, 1),
-        ("saltmarsh", 4.0, 26.0, 0.85, 50.0, 2),
+        pytest.param("saltmarsh", 4.0, 26.0, 0.85, 50.0, 2, marks=SLOW),
         *(
             pytest.param(story, before, asked, to_soc, amps, seed, marks=SLOW)
             for seed in (3, 4, 5)
