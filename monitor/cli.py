@@ -49,7 +49,7 @@ COMMANDS: Final = {
     "devices": "what is plugged in, what can read it, and how well it is heard",
     "find": "find the registers of an undocumented device with a meter",
     "init": "write a configuration by answering questions",
-    "history": "the record by days, charge cycles, months or segments",
+    "history": "the record by days, charge cycles, months, what was entered, or segments",
     "capture": "verify, repair, import or export a capture; look after a record",
 }
 

@@ -144,3 +144,29 @@ def _command(who: str, action: Action, target: str, words: str, note: str = "") 
     if len(words) > LONGEST_NOTE:
         raise EntryError(f"note: expected at most {LONGEST_NOTE} letters, found {len(words)}")
     return Command(0.0, who, action, target, words)
+
+
+def entry_of(line: str, who: str, bank: str) -> tuple[Command, ...]:
+    """An entry in one line, as typed on a screen; what begins with none of the words is a note.
+
+    "gravity 1.265 1.260 1.262 at 18C", "meter volts 12.62", "water 0.8L", "cleaned terminals",
+    "replaced two new 6 V batteries".
+    """
+    kind, _, rest = " ".join(line.split()).partition(" ")
+    match kind.lower():
+        case "gravity":
+            cells, at, celsius = rest.partition(" at ")
+            if not at:
+                raise EntryError("gravity: expected the acid's temperature at the end: at 18C")
+            return gravity_entry(who, bank, cells.split(), celsius_of(celsius))
+        case "meter":
+            what, _, figure_text = rest.partition(" ")
+            return meter_entry(who, bank, what, figure_text)
+        case "water":
+            return water_entry(who, bank, rest)
+        case "replaced":
+            return replaced_entry(who, bank, rest)
+        case _:
+            if not kind:
+                raise EntryError("expected what was measured or done, such as water 0.8L")
+            return note_entry(who, bank, f"{kind}: {rest}" if kind == "cleaned" else line)

@@ -19,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         nargs="?",
         choices=tuple(_TABLES),
         default="days",
-        help="days (the default), cycles, health (by month) or segments",
+        help="days (the default), cycles, health (by month), log (entered by hand) or segments",
     )
     parser.add_argument(
         "--directory", type=Path, metavar="DIR", help="the record (else that of the configuration)"
@@ -89,6 +89,19 @@ def _segments(history: History, arguments: argparse.Namespace, columns: int) -> 
     return segment_lines(rows, columns) or [_NOTHING]
 
 
+def _log(history: History, arguments: argparse.Namespace, columns: int) -> list[str]:
+    from monitor.history.log import read_log
+    from monitor.words.history import log_lines
+
+    zone = history.zone_seconds
+    log = [
+        entry
+        for entry in read_log(_directory(history), zone)
+        if _wanted(arguments, entry.bank or None, entry.day)
+    ]
+    return log_lines(log, columns, zone) or [_NOTHING]
+
+
 def _directory(history: History) -> Path:
     assert history.directory is not None
     return history.directory
@@ -103,4 +116,4 @@ def _wanted(arguments: argparse.Namespace, bank: str | None, day: str | None) ->
 
 
 _NOTHING = "nothing recorded there yet"
-_TABLES = {"days": _days, "cycles": _cycles, "health": _health, "segments": _segments}
+_TABLES = {"days": _days, "cycles": _cycles, "health": _health, "segments": _segments, "log": _log}

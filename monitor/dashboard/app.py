@@ -322,6 +322,14 @@ class Dashboard(PlayerKeys):
         self.signs = Signs.LETTERS if self.signs is Signs.BLOCKS else Signs.BLOCKS
         self.redraw()
 
+    def enter(self, commands: tuple[Command, ...]) -> None:
+        """What a person measured or did by hand, into the log."""
+        if getattr(self.feed, "look_only", False):
+            self.notify(LOOKS_ONLY)
+            return
+        for command in commands:
+            self.feed.send(command)
+
     def tell(self, alarm: AlarmView, action: Action, note: str = "") -> None:
         """A person has seen this alarm, lets go of it or sets it aside."""
         if getattr(self.feed, "look_only", False):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
-from adapters.reading import Action
+from adapters.reading import Action, Command
 from monitor.dashboard.widgets.blocks import Signs
 from monitor.engine.snapshot import AlarmView, BankView, Snapshot
 from monitor.feed import Feed
@@ -55,7 +55,9 @@ class Board(Protocol):
     feed: Feed
     signs: Signs
     window_seconds: float
+    who: str
 
     def redraw(self) -> None: ...
     def do(self, key: str) -> None: ...
     def tell(self, alarm: AlarmView, action: Action, note: str = "") -> None: ...
+    def enter(self, commands: tuple[Command, ...]) -> None: ...

@@ -6,10 +6,13 @@ Wide, a row is a line; narrow, it is a few short ones that say the same.
 from __future__ import annotations
 
 import datetime
+import textwrap
 from collections.abc import Callable, Iterable, Sequence
 from typing import Final, NamedTuple, TypeVar
 
+from adapters.reading import Action
 from monitor.history.days import Cycle, Day, Held, Month, Range
+from monitor.history.log import Entered
 from monitor.words.figures import span
 
 WIDE: Final = 80
@@ -257,3 +260,20 @@ def _doubtful(figure: float | None, sd: float | None, digits: int) -> str:
     if figure is None or sd is None:
         return "-"
     return f"{figure:.{digits}f} ± {2.0 * sd:.{digits}f}"
+
+
+def log_lines(log: Iterable[Entered], columns: int, zone_seconds: float) -> list[str]:
+    """An entry a line, folded where there is no room; another bank is told as such."""
+    lines: list[str] = []
+    for entry in log:
+        when = "time not known"
+        if entry.wall is not None:
+            moment = datetime.datetime.fromtimestamp(entry.wall + zone_seconds, datetime.UTC)
+            when = f"{moment:%Y-%m-%d %H:%M}"
+        where = entry.target or "all"
+        lines += textwrap.wrap(
+            f"{when}  {where}: {entry.words}", max(columns, 30), subsequent_indent="  "
+        )
+        if entry.action == Action.REPLACE_BANK:
+            lines.append(f"  from here on {entry.bank} is bank no. {entry.life}")
+    return lines

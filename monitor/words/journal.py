@@ -10,6 +10,10 @@ from monitor.engine.snapshot import Event, EventKind, Priority
 from monitor.words.figures import Clock
 from monitor.words.sentences import PRIORITY_MARK
 
+ENTRY_ASKED: Final = "Into the log, with Enter:"
+ENTRY_EXAMPLE: Final = "water 0.8L, gravity 1.265 1.26 at 18C"
+NO_BANK: Final = "No bank is shown yet."
+
 _KIND: Final[dict[EventKind, str]] = {
     EventKind.STAGE: "stage",
     EventKind.CONDITION: "seen",

@@ -207,3 +207,26 @@ def test_slips_on_the_terminal_are_one_line(
     assert error.startswith(f"ampwright: {said}")
     assert error.count("\n") == 1
     assert not (coach / "ampwright").exists()
+
+
+@pytest.mark.parametrize(
+    ("line", "action", "note"),
+    [
+        ("water 0.8L", Action.NOTE, "water added: 0.8 L"),
+        ("meter volts 12.62", Action.METER_READING, "12.62 V"),
+        ("cleaned terminals", Action.NOTE, "cleaned: terminals"),
+        ("replaced two new 6 V", Action.REPLACE_BANK, "two new 6 V"),
+        ("second pump labelled", Action.NOTE, "second pump labelled"),
+        ("gravity 1.265 at 25C", Action.METER_READING, "1.265 at 25 °C, 1.265 at 25 °C"),
+    ],
+)
+def test_an_entry_in_one_line(line: str, action: Action, note: str) -> None:
+    (entry,) = logbook.entry_of(line, "ann", "house")
+    assert (entry.action, entry.note) == (action, note)
+
+
+@pytest.mark.parametrize("line", ["", "gravity 1.265", "meter volts", "water much"])
+def test_a_line_that_is_no_entry_is_one_line_back(line: str) -> None:
+    with pytest.raises(logbook.EntryError) as caught:
+        logbook.entry_of(line, "ann", "house")
+    assert "expected" in str(caught.value)

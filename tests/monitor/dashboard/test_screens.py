@@ -345,3 +345,34 @@ async def test_a_folder_that_refuses_is_told_in_one_line(tmp_path: Path) -> None
     assert len(messages) == 1
     assert messages[0].startswith("Not saved: ")
     assert "\n" not in messages[0]
+
+
+# The log.
+
+
+async def test_what_was_done_by_hand_is_entered_in_the_journal() -> None:
+    feed = FakeFeed()
+    async with running(feed, (40, 15)) as (board, pilot):
+        await press(pilot, "jl")
+        board.screen.query_one(Input).value = "gravity 1.265 1.240 at 15C"
+        await pilot.press("enter")
+        await settle(pilot)
+    assert [(each.target, each.note) for each in feed.sent] == [
+        ("house#1:specific_gravity", "1.265 at 15 °C, 1.258 at 25 °C"),
+        ("house#2:specific_gravity", "1.240 at 15 °C, 1.233 at 25 °C"),
+    ]
+
+
+async def test_a_slip_in_an_entry_is_asked_again_with_what_was_typed() -> None:
+    feed = FakeFeed()
+    async with running(feed, (80, 24)) as (board, pilot):
+        await press(pilot, "jl")
+        board.screen.query_one(Input).value = "water a lot"
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "water: expected 0.001 to 50 L" in shown(board)
+        assert board.screen.query_one(Input).value == "water a lot"
+        await pilot.press("escape")
+        await settle(pilot)
+        assert "What happened" in shown(board)
+    assert feed.sent == []
