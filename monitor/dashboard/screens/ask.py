@@ -22,7 +22,7 @@ class AskScreen(ModalScreen[str]):
     DEFAULT_CSS = """
     AskScreen { align: left bottom; background: transparent; }
     AskScreen Line { padding: 0 1; background: $surface; text-style: bold; }
-    AskScreen Input { border: none; height: 1; padding: 0 1; }
+    AskScreen Input, AskScreen Input:focus { border: none; height: 1; padding: 0 1; }
     """
 
     def __init__(self, question: str, before: str = "", example: str = "") -> None:

@@ -354,7 +354,10 @@ async def test_what_was_done_by_hand_is_entered_in_the_journal() -> None:
     feed = FakeFeed()
     async with running(feed, (40, 15)) as (board, pilot):
         await press(pilot, "jl")
+        assert "gravity 1.265 1.26 at 18C" in shown(board)  # the example stands in the line
         board.screen.query_one(Input).value = "gravity 1.265 1.240 at 15C"
+        await settle(pilot)
+        assert "gravity 1.265 1.240 at 15C" in shown(board)  # and what is typed is seen
         await pilot.press("enter")
         await settle(pilot)
     assert [(each.target, each.note) for each in feed.sent] == [
