@@ -69,13 +69,13 @@ def figure(text: str, what: str, unit: str, low: float, high: float) -> float:
     return value
 
 
-def celsius_of(text: str) -> float:
-    """A temperature as people write it: 15, 15C, 59F."""
+def celsius_of(text: str, *, fahrenheit: bool = False) -> float:
+    """A temperature as people write it: 15, 15C, 59F; a bare figure in the unit they read."""
     match = re.fullmatch(r"\s*(-?\d+(?:\.\d+)?)\s*°?\s*([CcFf]?)\s*", text)
     low, high = CELSIUS_RANGE
     if match is not None:
         value = float(match.group(1))
-        if match.group(2) in ("F", "f"):
+        if (match.group(2) or ("F" if fahrenheit else "C")) in ("F", "f"):
             value = (value - 32.0) / 1.8
         if low <= value <= high:
             return value
@@ -146,7 +146,7 @@ def _command(who: str, action: Action, target: str, words: str, note: str = "") 
     return Command(0.0, who, action, target, words)
 
 
-def entry_of(line: str, who: str, bank: str) -> tuple[Command, ...]:
+def entry_of(line: str, who: str, bank: str, *, fahrenheit: bool = False) -> tuple[Command, ...]:
     """An entry in one line, as typed on a screen; what begins with none of the words is a note.
 
     "gravity 1.265 1.260 1.262 at 18C", "meter volts 12.62", "water 0.8L", "cleaned terminals",
@@ -158,7 +158,8 @@ def entry_of(line: str, who: str, bank: str) -> tuple[Command, ...]:
             cells, at, celsius = rest.partition(" at ")
             if not at:
                 raise EntryError("gravity: expected the acid's temperature at the end: at 18C")
-            return gravity_entry(who, bank, cells.split(), celsius_of(celsius))
+            warm = celsius_of(celsius, fahrenheit=fahrenheit)
+            return gravity_entry(who, bank, cells.split(), warm)
         case "meter":
             what, _, figure_text = rest.partition(" ")
             return meter_entry(who, bank, what, figure_text)

@@ -14,7 +14,8 @@ from typing import Final
 
 from monitor.engine.snapshot import AlarmView, BankView, Measured, Priority, Snapshot
 from monitor.words import sentences as say
-from monitor.words.figures import Clock, celsius, give_or_take, signed_amps, volts
+from monitor.words.figures import Clock, give_or_take, signed_amps, temperature, volts
+from monitor.words.sources import source_short
 
 #: Exit status by the worst that is the matter; 1 and 2 stay free for failures and usage errors.
 SEVERITY: Final[dict[Priority, int]] = {
@@ -77,7 +78,7 @@ def _one_bank(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
         # The reason for no answer may need the line that the interval leaves free.
         lines += say.fitted(wait, NOW_COLUMNS, 2).split("\n")
     lines.append(say.electric(bank))
-    sources = [say.source_short(source) for source in snapshot.sources if source.bank == bank.id]
+    sources = [source_short(source) for source in snapshot.sources if source.bank == bank.id]
     return [*lines, "; ".join(sources)] if sources else lines
 
 
@@ -93,7 +94,7 @@ def _several_banks(snapshot: Snapshot, room: int, clock: Clock) -> Iterator[str]
         told = [
             short if not say.blind(bank) else f"{bank.id}: {say.blind_words(bank)}",
             f"  {say.waiting_time(bank, snapshot.seconds, clock)}",
-            f"  {volts(bank.volts.figure)}, {celsius(bank.celsius.figure)}",
+            f"  {volts(bank.volts.figure)}, {temperature(bank.celsius.figure, False)}",
         ]
         yield from told[:each]
     if len(shown) < len(banks):

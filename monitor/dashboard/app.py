@@ -33,7 +33,9 @@ from monitor.dashboard.widgets.blocks import Signs
 from monitor.engine.snapshot import AlarmView, Snapshot
 from monitor.feed import Feed
 from monitor.mishaps import in_one_line
+from monitor.words.degrees import told_in
 from monitor.words.figures import Clock
+from monitor.words.keys import CLOSE, pressed
 from monitor.words.sentences import rings
 from monitor.words.texts import (
     COPIED,
@@ -206,7 +208,8 @@ class Dashboard(PlayerKeys):
     def view(self) -> View:
         offset = self.snapshot.wall_offset if self.snapshot is not None else None
         clock = Clock(offset, self.zone, self.twelve)
-        return View(self.snapshot, self.bank_index, clock, self.stalled, self.fahrenheit)
+        snapshot = told_in(self.snapshot, self.fahrenheit)
+        return View(snapshot, self.bank_index, clock, self.stalled, self.fahrenheit)
 
     def watch_snapshot(self) -> None:
         self._ring()
@@ -237,13 +240,13 @@ class Dashboard(PlayerKeys):
     # What keys and the command list do.
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:  # noqa: ARG002
-        from monitor.dashboard.commands import CLOSE, CLOSE_HELP, close
+        from monitor.dashboard.commands import close
 
         playing, banks = self.feed.player is not None, len(self.feed.site.banks)
-        yield SystemCommand(CLOSE, CLOSE_HELP, close)
+        yield SystemCommand(CLOSE.hint, CLOSE.words, close)
         for deed in DEEDS:
             if deed.action != "commands" and offered(deed, playing, banks):
-                yield SystemCommand(deed.words, f"key {deed.key}", partial(self.do, deed.key))
+                yield SystemCommand(deed.words, pressed(deed.key), partial(self.do, deed.key))
 
     def do(self, key: str) -> None:
         """What a key does, wherever it was pressed or chosen."""

@@ -9,8 +9,7 @@ from typing import Final
 
 from textual.command import Hit, Hits, Provider
 
-CLOSE: Final = "close this list"
-CLOSE_HELP: Final = "back to where you were"
+from monitor.words.keys import CLOSE
 
 #: Below every command that the words typed may mean.
 _LAST: Final = 1e-6
@@ -24,5 +23,5 @@ class WayOut(Provider):
     """Offers to close the list where no word typed would."""
 
     async def search(self, query: str) -> Hits:
-        if self.matcher(query).match(CLOSE) <= 0:
-            yield Hit(_LAST, CLOSE, close, help=CLOSE_HELP)
+        if self.matcher(query).match(CLOSE.hint) <= 0:
+            yield Hit(_LAST, CLOSE.hint, close, help=CLOSE.words)

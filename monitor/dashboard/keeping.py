@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from monitor.dashboard.svg import screen_rows, svg
+from monitor.words.texts import PICTURE_TITLE, no_free_name
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -24,7 +25,7 @@ def screen_text(board: App[int]) -> str:
     return "\n".join(rows).rstrip() + "\n"
 
 
-def screen_svg(board: App[int], title: str = "The Ampwright screen") -> str:
+def screen_svg(board: App[int], title: str = PICTURE_TITLE) -> str:
     """The same as a picture."""
     variables = board.theme_variables
     ink, paper = variables["foreground"].lower(), variables["background"].lower()
@@ -46,7 +47,7 @@ def save_screen(board: App[int], folder: Path, now: datetime) -> Path:
             continue
         path.with_suffix(".svg").write_text(picture, encoding="utf-8")
         return path
-    raise FileExistsError(f"{folder}: no free name for a screen of {now:%H:%M:%S}")
+    raise FileExistsError(no_free_name(str(folder), now))
 
 
 def wall_now(zone: tzinfo | None) -> datetime:

@@ -28,6 +28,7 @@ from monitor.feed import Feed, PlayerControls
 from monitor.recorded import open_recorded
 from monitor.showing import Showing
 from monitor.trend import Trend
+from monitor.words.texts import PICTURE_TITLE
 
 SIZE: Final = (100, 30)
 
@@ -46,7 +47,7 @@ async def picture(
     zone: tzinfo = UTC,
     theme: str | None = None,
     keys: str = "",
-    title: str = "The Ampwright screen",
+    title: str = PICTURE_TITLE,
 ) -> str:
     """The screen of `feed` after its first snapshot, and after `keys` were pressed."""
     board = Dashboard(feed, zone=zone, theme=theme)

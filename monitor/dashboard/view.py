@@ -15,7 +15,7 @@ from monitor.words.figures import Clock
 @dataclass(frozen=True, slots=True)
 class View:
     """One moment to draw. `stalled` says, in words, why the snapshot must not look live;
-    `fahrenheit` is how the person reads temperatures."""
+    `fahrenheit` is how the person reads temperatures; the snapshot's sentences have them so."""
 
     snapshot: Snapshot | None
     bank_index: int
@@ -54,6 +54,7 @@ class Board(Protocol):
 
     feed: Feed
     signs: Signs
+    fahrenheit: bool
     window_seconds: float
     who: str
 

@@ -22,11 +22,11 @@ from monitor.words.figures import (
     span,
     watts,
 )
-from monitor.words.sentences import SOURCE_KIND, cut
+from monitor.words.sentences import cut
+from monitor.words.sources import LOADS, RATING_NOT_TOLD, SOURCE_KIND
 
 HEADING: Final = "Account"
 TOGETHER: Final = "together"
-LOADS: Final = "loads"
 BANK: Final = "bank"
 INTO: Final = "into it"
 OUT_OF: Final = "out of it"
@@ -93,7 +93,7 @@ def _source(source: SourceView, bank: BankView) -> Row:
         brief = percent(source.share)
         note = f"{brief} of {amps(source.rated_amps)}"
     elif source.rated_amps is None:
-        note = f"{kind}, rating not told" if kind else "rating not told"
+        note = f"{kind}, {RATING_NOT_TOLD}" if kind else RATING_NOT_TOLD
     return Row(
         source.id,
         _size(source.amps.figure),

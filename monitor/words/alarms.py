@@ -32,6 +32,18 @@ _DONE: Final = {
     "reset": "reset",
 }
 
+#: What is asked before an alarm goes out of sight, and the answers.
+SHELVE_FOR: Final = "Shelve for:"
+FOR: Final = {"hour": "hour", "hours": "hours", "days": "days", "clear": "until it clears"}
+OUT_OF_SERVICE_ASKED: Final = "Out of service until brought back?"
+YES: Final = "yes"
+NO: Final = "no"
+
+
+def noted(note: str) -> str:
+    """The note that goes with what is done next."""
+    return f"Note: {note}" if note else ""
+
 
 def alarm_order(alarms: Sequence[AlarmView]) -> list[AlarmView]:
     """Those that ask something first, then those set aside."""

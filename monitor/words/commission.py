@@ -9,7 +9,12 @@ from monitor.commission.check import Ask, Check, Watch, range_words, told
 from monitor.commission.checks_charging import source_amps, source_volts
 from monitor.commission.item import Item, Phase
 from monitor.commission.record import Limit, Outcome, Verdict
-from monitor.words.figures import MISSING
+from monitor.words.figures import MISSING, degree_unit, degrees
+
+HEADING: Final = "Proving an installation"
+#: What is asked on the screen.
+WHY_SKIPPED: Final = "Left out: why?"
+NOTE_ASKED: Final = "Note beside this check:"
 
 #: Told before anything else.
 INTRODUCTION: Final = (
@@ -27,6 +32,10 @@ MARK: Final = {
 }
 
 
+def caution(words: str) -> str:
+    return f"Caution: {words}"
+
+
 def name_of(item: Item) -> str:
     return f"{item.check.title}: {item.target}" if item.target else item.check.title
 
@@ -41,9 +50,19 @@ def short_limit(limits: Sequence[Limit]) -> str:
     return "; ".join(f"{each.name} {range_words(each)}" for each in limits)
 
 
-def question(ask: Ask) -> str:
-    unit = f" [{ask.unit}]" if ask.unit else ""
+def question(ask: Ask, *, fahrenheit: bool = False) -> str:
+    unit = f" [{_unit(ask, fahrenheit)}]" if ask.unit else ""
     return f"{ask.words}{unit}{' (may be left out)' if ask.optional else ''}"
+
+
+def _unit(ask: Ask, fahrenheit: bool) -> str:
+    return degree_unit(fahrenheit) if ask.unit == degree_unit(False) else ask.unit
+
+
+def answer(ask: Ask, text: str, *, fahrenheit: bool) -> str:
+    """What was typed, with the unit that the question showed where none was typed."""
+    bare = text.removeprefix("-").replace(".", "", 1).isdecimal()
+    return f"{text}F" if fahrenheit and bare and ask.unit == degree_unit(False) else text
 
 
 def outcome_line(outcome: Outcome) -> str:
@@ -61,7 +80,7 @@ def introduce(item: Item) -> Iterator[str]:
     """A check before hands begin: its caution first."""
     yield f"== {name_of(item)}  [{item.key}]"
     if item.check.caution:
-        yield f"Caution: {item.check.caution}"
+        yield caution(item.check.caution)
     yield f"Why: {item.check.purpose}"
     yield f"Do: {item.check.hands}"
     yield f"Watched: {item.check.watches}"
@@ -69,7 +88,7 @@ def introduce(item: Item) -> Iterator[str]:
         yield f"Limit: {limit_line(limit)}"
 
 
-def live_figure(check: Check, watch: Watch | None) -> tuple[str, str]:
+def live_figure(check: Check, watch: Watch | None, *, fahrenheit: bool = False) -> tuple[str, str]:
     """The figure to put up large, and its unit; missing where the check watches none."""
     if watch is None or not check.shows:
         return "", ""
@@ -86,16 +105,18 @@ def live_figure(check: Check, watch: Watch | None) -> tuple[str, str]:
         return MISSING, ""
     if check.shows.endswith("volts"):
         return f"{figure:.2f}", "V"
-    return (f"{figure:.1f}", "°C" if check.shows == "celsius" else "A")
+    if check.shows == "celsius":
+        return f"{degrees(figure, fahrenheit):.1f}", degree_unit(fahrenheit)
+    return f"{figure:.1f}", "A"
 
 
-def what_next(item: Item) -> str:
+def what_next(item: Item, *, fahrenheit: bool = False) -> str:
     """One line: what hands are to do now."""
     if item.phase is not Phase.RUNNING:
         return "" if item.attempts else "begin when you are there"
     asks = [each for each in item.open_asks if not each.optional] or list(item.open_asks)
     if asks:
-        return question(asks[0])
+        return question(asks[0], fahrenheit=fahrenheit)
     if item.check.until_done and not item.done:
         return "say done when your hands are finished"
     return f"watching: {item.check.watches}"
@@ -152,13 +173,13 @@ NO_SESSION: Final = (
 )
 
 
-def state_of(item: Item) -> str:
+def state_of(item: Item, *, fahrenheit: bool = False) -> str:
     """What is to be done now, or what came out: the line that is read first."""
     if item.needless:
         return f"not applicable: {item.needless}"
     last = item.last
     if item.phase is Phase.RUNNING:
-        return f"NOW {what_next(item)}"
+        return f"NOW {what_next(item, fahrenheit=fahrenheit)}"
     if last is None:
         return "to do: read the caution, then b"
     why = f": {last.why}" if last.why else ""

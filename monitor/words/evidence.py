@@ -19,23 +19,15 @@ from monitor.words.figures import (
     ago,
     amps,
     answer,
-    celsius,
     give_or_take,
     percent,
     probability,
     signed_amps,
+    temperature,
     volts,
 )
-from monitor.words.sentences import (
-    SOURCE_KIND,
-    about,
-    bank_name,
-    certainty,
-    link_words,
-    loads_note,
-    since,
-    source_says,
-)
+from monitor.words.sentences import about, bank_name, certainty, link_words, since
+from monitor.words.sources import RATING_NOT_TOLD, SOURCE_KIND, loads_note, source_says
 from monitor.words.texts import Section
 
 
@@ -109,13 +101,13 @@ def _forecast(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
     return Section("How long", tuple(lines))
 
 
-def _readings(bank: BankView) -> Section:
+def _readings(bank: BankView, fahrenheit: bool) -> Section:
     points = bank.set_points
-    at = "" if points.celsius is None else f" at {celsius(points.celsius)}"
+    at = "" if points.celsius is None else f" at {temperature(points.celsius, fahrenheit)}"
     lines = [
         _measured("volts", bank.volts, volts(bank.volts.figure)),
         _measured("current", bank.amps, signed_amps(bank.amps.figure)),
-        _measured("temperature", bank.celsius, celsius(bank.celsius.figure)),
+        _measured("temperature", bank.celsius, temperature(bank.celsius.figure, fahrenheit)),
         f"loads: {amps(bank.load_amps.figure)}, {loads_note(bank)}",
     ]
     for name, estimate in (
@@ -129,7 +121,7 @@ def _readings(bank: BankView) -> Section:
 
 def _source(source: SourceView, snapshot: Snapshot, clock: Clock) -> list[str]:
     kind = SOURCE_KIND.get(source.kind, source.kind)
-    rated = "rating not told" if source.rated_amps is None else f"rated {amps(source.rated_amps)}"
+    rated = RATING_NOT_TOLD if source.rated_amps is None else f"rated {amps(source.rated_amps)}"
     lines = [f"{source.id}: " + ", ".join(part for part in (kind, rated) if part)]
     lines.append(_measured("  current", source.amps, amps(source.amps.figure)))
     if source.volts.figure is not None:
@@ -154,7 +146,9 @@ def _link(link: LinkView, now: float, clock: Clock) -> str:
     )
 
 
-def evidence(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[Section]:
+def evidence(
+    snapshot: Snapshot, bank: BankView, clock: Clock, *, fahrenheit: bool = False
+) -> list[Section]:
     """Everything the snapshot can say about why one bank's figures are what they are."""
     own = [source for source in snapshot.sources if source.bank == bank.id]
     sections = [
@@ -162,7 +156,7 @@ def evidence(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[Section]:
         _stage(snapshot, bank, clock),
         _charge(snapshot, bank, clock),
         _forecast(snapshot, bank, clock),
-        _readings(bank),
+        _readings(bank, fahrenheit),
     ]
     if bank.warnings:
         sections.append(Section("Worth knowing", tuple(_facts(bank.warnings))))

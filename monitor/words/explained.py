@@ -9,8 +9,18 @@ from monitor.engine.by_hour import HOURS, Hourly
 from monitor.engine.explain import CHANCE, Item, Part
 from monitor.engine.snapshot import BankView, Snapshot
 from monitor.words.evidence import evidence
-from monitor.words.figures import MISSING, Clock, ago, probability, span
+from monitor.words.figures import (
+    MISSING,
+    Clock,
+    ago,
+    degree_unit,
+    degrees,
+    probability,
+    span,
+)
 from monitor.words.texts import Section
+
+HEADING: Final = "Why each figure is what it is"
 
 #: Hours of the day in one line.
 _A_LINE: Final = 12
@@ -28,18 +38,32 @@ _HEADINGS: Final = {
 
 
 def explained(
-    snapshot: Snapshot, bank: BankView, parts: tuple[Part, ...], clock: Clock
+    snapshot: Snapshot,
+    bank: BankView,
+    parts: tuple[Part, ...],
+    clock: Clock,
+    *,
+    fahrenheit: bool = False,
 ) -> list[Section]:
     """One bank at one moment, for a person: the evidence first, then the chain behind it."""
-    sections = evidence(snapshot, bank, clock)
-    return [*sections, *(_section(part, snapshot.seconds, clock) for part in parts)]
+    sections = evidence(snapshot, bank, clock, fahrenheit=fahrenheit)
+    now = snapshot.seconds
+    return [*sections, *(_section(part, now, clock, fahrenheit) for part in parts)]
 
 
-def _section(part: Part, now: float, clock: Clock) -> Section:
-    lines = [f"({part.words})", *(item_words(item) for item in part.items)]
+def _section(part: Part, now: float, clock: Clock, fahrenheit: bool) -> Section:
+    lines = [f"({part.words})", *(item_words(_in_degrees(item, fahrenheit)) for item in part.items)]
     for name, hourly in part.hours:
         lines += _hours(name, hourly, now, clock)
     return Section(_HEADINGS.get(part.name, part.name), tuple(lines))
+
+
+def _in_degrees(item: Item, fahrenheit: bool) -> Item:
+    """A temperature in the unit of the person."""
+    if not fahrenheit or item.unit != degree_unit(False) or not isinstance(item.figure, float):
+        return item
+    sd = None if item.sd is None else 1.8 * item.sd
+    return item._replace(figure=degrees(item.figure, True), unit=degree_unit(True), sd=sd)
 
 
 def item_words(item: Item) -> str:

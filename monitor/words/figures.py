@@ -15,6 +15,12 @@ from monitor.engine.snapshot import Estimate, Interval
 #: Stands where a figure is unknown or too old to be shown.
 MISSING: Final = "--"
 
+#: What stands behind a figure, on the same line.
+UNITS: Final = (
+    *("%", "A", "V", "W", "Ah", "°C", "°F", "mV", "mΩ", "mohm", "ms", "Hz", "h", "min", "s"),
+    "days",
+)
+
 _MINUTE: Final = 60.0
 _HOUR: Final = 3600.0
 _DAY: Final = 86400.0
@@ -58,15 +64,20 @@ def signed_amps(figure: float | None) -> str:
     return MISSING if figure is None else f"{sign(figure)}{amps_number(figure)} A"
 
 
-def celsius(figure: float | None) -> str:
-    return MISSING if figure is None else f"{_whole(figure)} °C"
+def degree_unit(fahrenheit: bool) -> str:
+    return "°F" if fahrenheit else "°C"
+
+
+def degrees(celsius: float, fahrenheit: bool) -> float:
+    """A temperature in the unit in which the person reads it."""
+    return celsius * 1.8 + 32.0 if fahrenheit else celsius
 
 
 def temperature(figure: float | None, fahrenheit: bool) -> str:
     """A temperature as the person reads it."""
-    if figure is None or not fahrenheit:
-        return celsius(figure)
-    return f"{_whole(figure * 1.8 + 32.0)} °F"
+    if figure is None:
+        return MISSING
+    return f"{_whole(degrees(figure, fahrenheit))} {degree_unit(fahrenheit)}"
 
 
 def watts(figure: float | None, signed: bool = False) -> str:

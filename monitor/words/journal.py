@@ -10,9 +10,16 @@ from monitor.engine.snapshot import Event, EventKind, Priority
 from monitor.words.figures import Clock
 from monitor.words.sentences import PRIORITY_MARK
 
+HEADING: Final = "What happened, newest first"
+NOTHING_YET: Final = "Nothing yet."
 ENTRY_ASKED: Final = "Into the log, with Enter:"
-ENTRY_EXAMPLE: Final = "water 0.8L, gravity 1.265 1.26 at 18C"
+_ENTRY_EXAMPLE: Final = "water 0.8L, gravity 1.265 1.26 at {degrees}"
 NO_BANK: Final = "No bank is shown yet."
+
+
+def entry_example(fahrenheit: bool) -> str:
+    return _ENTRY_EXAMPLE.format(degrees="64F" if fahrenheit else "18C")
+
 
 _KIND: Final[dict[EventKind, str]] = {
     EventKind.STAGE: "stage",

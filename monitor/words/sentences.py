@@ -18,14 +18,13 @@ from monitor.engine.snapshot import (
     Measured,
     Priority,
     Snapshot,
-    SourceView,
     Stage,
     StageView,
 )
 from monitor.words.figures import (
     Answer,
     Clock,
-    amps,
+    GiveOrTake,
     answer,
     give_or_take,
     percent,
@@ -47,15 +46,6 @@ STAGE_MEANS: Final[dict[Stage, str]] = {
     Stage.FIXED: "one voltage for ever; this source has no stages",
 }
 
-SOURCE_KIND: Final[dict[str, str]] = {
-    "ac-charger": "AC charger",
-    "solar": "solar",
-    "alternator": "alternator",
-    "dc-dc": "DC-DC charger",
-    "fixed": "fixed supply",
-    "unknown": "",
-}
-
 #: Mark and word of each priority; the mark alone still says which, without colour.
 PRIORITY_MARK: Final[dict[Priority, str]] = {
     Priority.NONE: "",
@@ -74,6 +64,12 @@ PRIORITY_WORD: Final[dict[Priority, str]] = {
 OPENED: Final = "opened"
 
 NO_ALARM: Final = "no alarm"
+#: Under the large figures.
+CHARGED: Final = "charged"
+UNTIL_FULL: Final = "until full"
+CURRENT: Final = "current"
+NO_READING: Final = "no reading"
+STAGE_NOT_KNOWN: Final = "Stage not known"
 WAITING: Final = "waiting for the first reading"
 
 #: Alarm states that ask nothing of anybody now.
@@ -161,6 +157,15 @@ def stage_words(bank: BankView) -> str:
     return f"{bank.stage.stage.value}, {certainty(bank.stage)}"
 
 
+def stage_named(bank: BankView) -> str:
+    return f"stage {stage_words(bank)}"
+
+
+def was(soc: GiveOrTake) -> str:
+    """How full it was, while nothing is read."""
+    return f"was {soc.figure}"
+
+
 def why(view: StageView) -> str:
     """The evidence as one sentence."""
     words = "; ".join(fact.words for fact in view.evidence if fact.words)
@@ -179,7 +184,7 @@ def unheard(bank: BankView) -> bool:
 
 def blind_words(bank: BankView) -> str:
     """Why nothing is read; the reason tells since when."""
-    return f"no reading: {bank.volts.reason or bank.amps.reason or 'nothing measures it'}"
+    return f"{NO_READING}: {bank.volts.reason or bank.amps.reason or 'nothing measures it'}"
 
 
 def direction(bank: BankView) -> str:
@@ -204,7 +209,7 @@ def wanted(bank: BankView) -> tuple[Answer, str, str]:
     if bank.stage.stage is Stage.DISCHARGE and bank.stage.probability > 0:
         floor = "" if bank.lowest_soc is None else f" above {percent(bank.lowest_soc)}"
         return answer(bank.forecast.left), f"left{floor}", "time left"
-    return answer(bank.forecast.to_full), "until full", "time to full"
+    return answer(bank.forecast.to_full), UNTIL_FULL, "time to full"
 
 
 def ends(reply: Answer, now: float, clock: Clock) -> str:
@@ -239,11 +244,11 @@ def waiting_time(bank: BankView, now: float, clock: Clock) -> str:
     """`full in 2 h 40 min, about 17:10` or `no time to full: the reason`."""
     reply, label, name = wanted(bank)
     if blind(bank):
-        return f"no {name}: no reading"
+        return f"no {name}: {NO_READING}"
     if reply.seconds is None:
         return f"no {name}: {reply.reason or 'not known yet'}"
     moment = ends(reply, now, clock)
-    if label == "until full":
+    if label == UNTIL_FULL:
         return f"full in {reply.text}" + (f", about {moment}" if moment else "")
     return f"{reply.text} {label}" + (f", until {moment}" if moment else "")
 
@@ -263,38 +268,6 @@ def electric(bank: BankView, fahrenheit: bool = False) -> str:
     if bank.amps.figure is not None:
         flow += f" {direction(bank)}"
     return f"{flow}, {volts(bank.volts.figure)}, {temperature(bank.celsius.figure, fahrenheit)}"
-
-
-def source_short(source: SourceView) -> str:
-    """`shore 21 A, 53 % of 40 A`."""
-    text = f"{source.id} {amps(source.amps.figure)}"
-    if source.amps.figure is not None and source.rated_amps is not None:
-        if source.share is not None:
-            text += f", {percent(source.share)} of {amps(source.rated_amps)}"
-        else:
-            text += f" of {amps(source.rated_amps)}"
-    return text
-
-
-#: A source that is off leaves its side at rest: two words for one thing.
-_SAME: Final = frozenset({("off", "rest")})
-
-
-def source_says(source: SourceView) -> str:
-    """What the source calls its own stage, where it says one, against what is inferred."""
-    reported = source.reported_stage
-    if reported is None or reported == "unknown":
-        return ""
-    does = source.stage.stage.value if source.stage else reported
-    if does == reported or (reported, does) in _SAME:
-        return f"says {reported}"
-    return f"says {reported}, does {does}"
-
-
-def loads_note(bank: BankView) -> str:
-    if bank.load_amps.figure is None:
-        return bank.load_amps.reason or "not known"
-    return bank.load_amps.reason or "sources less bank"
 
 
 def standing(alarms: Iterable[AlarmView]) -> list[AlarmView]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+if TYPE_CHECKING:
+    from datetime import datetime
 
 
 class Section(NamedTuple):
@@ -98,6 +101,13 @@ def saved(path: str) -> str:
 def not_saved(problem: str) -> str:
     return f"Not saved: {problem}"
 
+
+def no_free_name(folder: str, now: datetime) -> str:
+    return f"{folder}: no free name for a screen of {now:%H:%M:%S}"
+
+
+#: What a saved picture is called by programs that read it aloud.
+PICTURE_TITLE: Final = "The Ampwright screen"
 
 NO_READING_YET: Final = "No reading yet."
 HOW_TO_LEAVE: Final = "q leaves"

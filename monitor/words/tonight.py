@@ -37,6 +37,10 @@ NO_WATTS: Final = "expected watts and minutes, as in 1200 W 30 min"
 NO_GOAL: Final = "expected a charge and an hour, as in 90% 22:00"
 
 
+def not_understood(expected: str, found: str) -> str:
+    return f'{expected}; found "{found}"'
+
+
 class Asked(NamedTuple):
     """What a person may change: a load and for how long; a charge, and when quiet hours begin.
 

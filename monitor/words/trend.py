@@ -14,10 +14,17 @@ from monitor.words.sentences import PRIORITY_MARK
 HEADING: Final = "Trend"
 STAGE: Final = "stage"
 ALARMS: Final = "alarms"
+VOLTS: Final = "volts"
+NO_DATA: Final = "no data"
 NOTHING: Final = "no reading here"
 #: Short names of set-points beside a scale.
 ABSORPTION: Final = "abs"
 FLOAT: Final = "flt"
+
+
+def hours_before(seconds: float) -> str:
+    """`-2 h`, under a chart while the wall clock is unknown."""
+    return f"-{seconds / 3600:g} h"
 
 
 def window_words(trend: Trend, now: float, clock: Clock) -> str:

@@ -11,14 +11,27 @@ from textual.content import Content
 from textual.screen import Screen
 
 from adapters.reading import Action
+from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
 from monitor.dashboard.screens.ask import AskScreen
 from monitor.dashboard.screens.page import Text
 from monitor.dashboard.view import Board, View
-from monitor.dashboard.widgets.hints import Hint, Hints
+from monitor.dashboard.widgets.hints import Hints
 from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.engine.snapshot import AlarmState, AlarmView
-from monitor.words.alarms import alarm_heading, alarm_order, alarm_row, alarm_told
+from monitor.words.alarms import (
+    FOR,
+    NO,
+    OUT_OF_SERVICE_ASKED,
+    SHELVE_FOR,
+    YES,
+    alarm_heading,
+    alarm_order,
+    alarm_row,
+    alarm_told,
+    noted,
+)
+from monitor.words.keys import ALARMS, BACK, EVERYWHERE
 from monitor.words.texts import NOTE_ASKED, NOTE_EXAMPLE
 
 
@@ -34,19 +47,36 @@ class Answer(NamedTuple):
 #: What asks first, since it takes an alarm out of sight: how long, or whether really.
 QUESTIONS: Final[dict[str, tuple[str, tuple[Answer, ...]]]] = {
     "shelve": (
-        "Shelve for:",
+        SHELVE_FOR,
         (
-            Answer("1", Action.SHELVE, "3600", "hour"),
-            Answer("8", Action.SHELVE, "28800", "hours"),
-            Answer("2", Action.SHELVE, "172800", "days"),
-            Answer("c", Action.SHELVE, "", "until it clears"),
+            Answer("1", Action.SHELVE, "3600", FOR["hour"]),
+            Answer("8", Action.SHELVE, "28800", FOR["hours"]),
+            Answer("2", Action.SHELVE, "172800", FOR["days"]),
+            Answer("c", Action.SHELVE, "", FOR["clear"]),
         ),
     ),
     "service": (
-        "Out of service until brought back?",
-        (Answer("y", Action.OUT_OF_SERVICE, "", "yes"),),
+        OUT_OF_SERVICE_ASKED,
+        (Answer("y", Action.OUT_OF_SERVICE, "", YES),),
     ),
 }
+#: In the order of the bottom line.
+KEYS: Final = (
+    Own("x,escape", "back", BACK, 1),
+    Own("k", "do('acknowledge')", ALARMS["seen"], 2),
+    Own("s", "ask('shelve')", ALARMS["shelve"], 4),
+    Own("o", "ask('service')", ALARMS["out"], 8),
+    Own("b", "bring_back", ALARMS["bring_back"], 10),
+    Own("r", "do('reset')", ALARMS["reset"], 7),
+    Own("e", "note", ALARMS["note"], 6),
+    Own("n,down", "move(1)", ALARMS["next"], 3),
+    Own("p,up", "move(-1)", ALARMS["before"], 5),
+    Own("d", "scroll_text(1)", ALARMS["down"], 9),
+    Own("u", "scroll_text(-1)", ALARMS["up"], 11),
+    Own("j", "", EVERYWHERE["journal"], 12),
+    leave(13),
+)
+
 #: How each state that is set aside is ended.
 _BACK: Final = {
     AlarmState.SHELVED: Action.UNSHELVE,
@@ -69,34 +99,10 @@ class AlarmsScreen(Screen[None]):
 
     CSS_PATH = "alarms.tcss"
     AUTO_FOCUS = None
-    HINTS: ClassVar[list[Hint]] = [
-        ("x", "back", 1),
-        ("k", "seen it", 2),
-        ("s", "shelve", 4),
-        ("o", "out", 8),
-        ("b", "bring back", 10),
-        ("r", "reset", 7),
-        ("e", "note", 6),
-        ("n", "next", 3),
-        ("p", "before", 5),
-        ("d", "down", 9),
-        ("u", "up", 11),
-        ("j", "journal", 12),
-        ("q", "quit", 13),
-    ]
+    HINTS: ClassVar[list[Hint]] = own_hints(KEYS)
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("x,escape", "back", "back", show=False),
-        Binding("k", "do('acknowledge')", "say that you have seen this alarm", show=False),
-        Binding("r", "do('reset')", "let go of an alarm that is kept until reset", show=False),
-        Binding("s", "ask('shelve')", "set this alarm aside for a time", show=False),
-        Binding("o", "ask('service')", "take this alarm out of service", show=False),
-        Binding("b", "bring_back", "end shelving, or return to service", show=False),
-        Binding("e", "note", "write a note for what you do next", show=False),
+        *own_bindings(KEYS),
         *(Binding(key, f"answer('{key}')", show=False) for key in "128cy"),
-        Binding("n,down", "move(1)", "next alarm", show=False),
-        Binding("p,up", "move(-1)", "alarm before", show=False),
-        Binding("d", "scroll_text(1)", "text down", show=False),
-        Binding("u", "scroll_text(-1)", "text up", show=False),
     ]
 
     def __init__(self) -> None:
@@ -153,9 +159,9 @@ class AlarmsScreen(Screen[None]):
             parts: list[Content | str | tuple[str, str]] = [words]
             for answer in answers:
                 parts += [" ", (answer.key, "bold"), f" {answer.word}"]
-            line.show(Content.assemble(*parts, " ", ("x", "bold"), " no"))
+            line.show(Content.assemble(*parts, " ", ("x", "bold"), f" {NO}"))
         else:
-            line.show(f"Note: {self._note}" if self._note else "")
+            line.show(noted(self._note))
 
     def action_move(self, by: int) -> None:
         if self._alarms and self._view is not None:

@@ -6,7 +6,7 @@ The checks themselves are the session's (`monitor.commission`); nothing is judge
 
 from __future__ import annotations
 
-from typing import ClassVar, cast
+from typing import ClassVar, Final, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -19,14 +19,32 @@ from monitor.commission.check import Ask
 from monitor.commission.entry import EntryError, value_of_entry
 from monitor.commission.item import Item, Phase
 from monitor.commission.session import Session
+from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
 from monitor.dashboard.screens.page import Text
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.figure import Figure
-from monitor.dashboard.widgets.hints import Hint, Hints
+from monitor.dashboard.widgets.hints import Hints
 from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.words import commission as words
+from monitor.words.degrees import in_degrees
+from monitor.words.keys import BACK, COMMISSION
+
+#: In the order of the bottom line.
+KEYS: Final = (
+    Own("x,escape", "back", BACK, 1),
+    Own("b", "begin", COMMISSION["begin"], 2),
+    Own("e,enter", "enter", COMMISSION["enter"], 3),
+    Own("d", "done", COMMISSION["done"], 5),
+    Own("n,down", "move(1)", COMMISSION["next"], 4),
+    Own("p,up", "move(-1)", COMMISSION["before"], 6),
+    Own("s", "skip", COMMISSION["skip"], 7),
+    Own("l", "list", COMMISSION["left"], 8),
+    Own("o", "note", COMMISSION["note"], 9),
+    Own("v,space", "down", COMMISSION["down"], 10),
+    leave(11),
+)
 
 
 class AnswerScreen(ModalScreen[str]):
@@ -48,11 +66,12 @@ class AnswerScreen(ModalScreen[str]):
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         text = " ".join(event.value.split())
+        fahrenheit = cast(Board, self.app).fahrenheit
         if text and self._ask is not None:
             try:
-                value_of_entry(self._ask, text)
+                value_of_entry(self._ask, words.answer(self._ask, text, fahrenheit=fahrenheit))
             except EntryError as error:
-                self.query_one(Text).show(str(error))
+                self.query_one(Text).show(in_degrees(str(error), fahrenheit))
                 return
         self.dismiss(text)
 
@@ -65,31 +84,8 @@ class CommissionScreen(Screen[None]):
 
     CSS_PATH = "commission.tcss"
     AUTO_FOCUS = None
-    HINTS: ClassVar[list[Hint]] = [
-        ("x", "back", 1),
-        ("b", "begin", 2),
-        ("e", "enter", 3),
-        ("d", "done", 5),
-        ("n", "next", 4),
-        ("p", "before", 6),
-        ("s", "skip", 7),
-        ("l", "left", 8),
-        ("o", "note", 9),
-        ("v", "down", 10),
-        ("q", "quit", 11),
-    ]
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("x,escape", "back", "back", show=False),
-        Binding("b", "begin", "begin this check, or do it again", show=False),
-        Binding("e,enter", "enter", "answer the question", show=False),
-        Binding("d", "done", "hands are finished", show=False),
-        Binding("n,down", "move(1)", "next check", show=False),
-        Binding("p,up", "move(-1)", "check before", show=False),
-        Binding("s", "skip", "leave this check out, and say why", show=False),
-        Binding("l", "list", "what is left, or back to the check", show=False),
-        Binding("o", "note", "write a note beside it", show=False),
-        Binding("v,space", "down", "text down", show=False),
-    ]
+    HINTS: ClassVar[list[Hint]] = own_hints(KEYS)
+    BINDINGS: ClassVar[list[BindingType]] = own_bindings(KEYS)
 
     def __init__(self, key: str = "") -> None:
         super().__init__()
@@ -111,6 +107,13 @@ class CommissionScreen(Screen[None]):
     @property
     def session(self) -> Session | None:
         return getattr(getattr(self.app, "feed", None), "session", None)
+
+    @property
+    def fahrenheit(self) -> bool:
+        return cast(Board, self.app).fahrenheit
+
+    def _told(self, text: str) -> str:
+        return in_degrees(text, self.fahrenheit)
 
     @property
     def item(self) -> Item | None:
@@ -140,7 +143,7 @@ class CommissionScreen(Screen[None]):
         heading, text = self.query_one("#heading", Line), self.query_one("#text", Text)
         self.query_one("#pages", VerticalScroll).set_class(item is None, "alone")
         if session is None or item is None:
-            heading.show("Proving an installation")
+            heading.show(words.HEADING)
             text.show(words.NO_SESSION)
             for name in ("#figure", "#next"):
                 self.query_one(name).display = False
@@ -148,21 +151,24 @@ class CommissionScreen(Screen[None]):
         procedure = session.procedure
         place = procedure.items.index(item) + 1
         heading.show(f"{place}/{len(procedure.items)} {words.name_of(item)}")
-        number, unit = words.live_figure(item.check, procedure.watch_of(item))
+        number, unit = words.live_figure(
+            item.check, procedure.watch_of(item), fahrenheit=self.fahrenheit
+        )
         figure = self.query_one("#figure", Figure)
         figure.display = bool(number) and not self._listing
         figure.show(() if stalled or not number else ((number, unit),))
         now = self.query_one("#next", Text)
         now.display = not self._listing
-        now.show("\n".join(filter(None, (words.state_of(item), words.short_limit(item.limits)))))
+        state = words.state_of(item, fahrenheit=self.fahrenheit)
+        now.show(self._told("\n".join(filter(None, (state, words.short_limit(item.limits))))))
         if self._listing:
             lines = [words.outcome_line(each) for each in procedure.outcomes()]
-            text.show("\n".join((words.counted(procedure.outcomes()), *lines)))
+            text.show(self._told("\n".join((words.counted(procedure.outcomes()), *lines))))
             return
         parts: list[Content | str | tuple[str, str]] = []
         if item.check.caution and not item.needless:
-            parts += [(f"Caution: {item.check.caution}", "bold"), "\n"]
-        parts += [f"{line}\n" for line in words.told_below(item, session.trouble)]
+            parts += [(self._told(words.caution(item.check.caution)), "bold"), "\n"]
+        parts += [f"{self._told(line)}\n" for line in words.told_below(item, session.trouble)]
         text.show(Content.assemble(*parts))
 
     # -- what keys do ---------------------------------------------------------------------------
@@ -207,19 +213,19 @@ class CommissionScreen(Screen[None]):
         item = self.item
         if item is None or item.phase is not Phase.RUNNING or not item.open_asks:
             return
-        ask = item.open_asks[0]
+        ask, fahrenheit = item.open_asks[0], self.fahrenheit
 
         def keep(text: str | None) -> None:
             if text:
-                self._say("enter", f"{ask.name} = {text}")
+                self._say("enter", f"{ask.name} = {words.answer(ask, text, fahrenheit=fahrenheit)}")
 
-        self.app.push_screen(AnswerScreen(words.question(ask), ask), keep)
+        self.app.push_screen(AnswerScreen(words.question(ask, fahrenheit=fahrenheit), ask), keep)
 
     def action_skip(self) -> None:
-        self._ask_words("Left out: why?", "skip")
+        self._ask_words(words.WHY_SKIPPED, "skip")
 
     def action_note(self) -> None:
-        self._ask_words("Note beside this check:", "note")
+        self._ask_words(words.NOTE_ASKED, "note")
 
     def _ask_words(self, asked: str, word: str) -> None:
         item = self.item

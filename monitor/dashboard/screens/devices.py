@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, Final
 
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.worker import Worker, WorkerState
 
-from monitor.dashboard.screens.page import PageScreen
+from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
+from monitor.dashboard.screens.page import KEYS as PAGE_KEYS
+from monitor.dashboard.screens.page import TURNING, PageScreen
 from monitor.dashboard.view import View
-from monitor.dashboard.widgets.hints import Hint
 from monitor.feed import Counting
 from monitor.words.devices import HEADING, Found, device_sections
+from monitor.words.keys import DEVICES
 
 
 def found() -> Found:
@@ -26,20 +28,16 @@ def found() -> Found:
         return Found((), (), (), in_one_line(problem)[0])
 
 
+KEYS: Final = (PAGE_KEYS[0], Own("l", "look", DEVICES["look"], 3), *TURNING, leave(2))
+
+
 class DevicesScreen(PageScreen):
     """Links follow the feed. Ports are looked for in a thread of its own, when the screen opens
     and when asked again: the screen never waits for them."""
 
     HEADING = HEADING
-    HINTS: ClassVar[list[Hint]] = [
-        ("x", "back", 1),
-        ("l", "look again", 3),
-        *[hint for hint in PageScreen.HINTS if hint[0] in "np"],
-        ("q", "quit", 2),
-    ]
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("l", "look", "look again at what is plugged in", show=False)
-    ]
+    HINTS: ClassVar[list[Hint]] = own_hints(KEYS)
+    BINDINGS: ClassVar[list[BindingType]] = own_bindings(KEYS)
 
     def __init__(self) -> None:
         super().__init__()

@@ -6,7 +6,7 @@ from typing import Final
 
 from monitor.dashboard.screens.page import PageScreen
 from monitor.dashboard.view import View
-from monitor.words.explained import explained
+from monitor.words.explained import HEADING, explained
 from monitor.words.texts import NO_READING_YET, Section
 
 #: Nobody reads a page that changes under his eyes, and a slow line cannot carry it either: seconds
@@ -17,7 +17,7 @@ STANDS_SECONDS: Final = 10.0
 class ExplainScreen(PageScreen):
     """Follows the feed at a reader's pace: the page stays where it is while its figures change."""
 
-    HEADING = "Why each figure is what it is"
+    HEADING = HEADING
 
     def __init__(self) -> None:
         super().__init__()
@@ -37,7 +37,7 @@ class ExplainScreen(PageScreen):
             self._due = True
             self.write([Section("", (view.stalled or NO_READING_YET,))])
             return
-        key = (view.bank.id, view.clock, view.snapshot.alarms)
+        key = (view.bank.id, view.clock, view.fahrenheit, view.snapshot.alarms)
         fresh = self._due or key != self._key
         # A feed that answers later counts its answers: what was asked for is written when it comes.
         answers = getattr(self.board.feed, "answers", 0)
@@ -45,4 +45,5 @@ class ExplainScreen(PageScreen):
             return
         self._key, self._answers, self._awaiting, self._due = key, answers, fresh, False
         parts = self.board.feed.explain(view.bank.id)
-        self.write(explained(view.snapshot, view.bank, parts, view.clock))
+        told = explained(view.snapshot, view.bank, parts, view.clock, fahrenheit=view.fahrenheit)
+        self.write(told)

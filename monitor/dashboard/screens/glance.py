@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, cast
+from typing import ClassVar, Final, cast
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.screen import Screen
 
+from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.blocks import Signs
 from monitor.dashboard.widgets.figure import Figure, Parts
-from monitor.dashboard.widgets.hints import Hint, Hints
+from monitor.dashboard.widgets.hints import Hints
 from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.words import sentences as say
 from monitor.words.figures import give_or_take
+from monitor.words.keys import BACK, GLANCE
+
+KEYS: Final = (Own("x,escape", "back", BACK, 1), Own("b", "", GLANCE["bank"], 3), leave(2))
 
 
 class GlanceScreen(Screen[None]):
@@ -24,10 +28,8 @@ class GlanceScreen(Screen[None]):
 
     CSS_PATH = "glance.tcss"
     AUTO_FOCUS = None
-    HINTS: ClassVar[list[Hint]] = [("x", "back", 1), ("b", "bank", 3), ("q", "quit", 2)]
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("x,escape", "back", "back", show=False),
-    ]
+    HINTS: ClassVar[list[Hint]] = own_hints(KEYS)
+    BINDINGS: ClassVar[list[BindingType]] = own_bindings(KEYS)
 
     def compose(self) -> ComposeResult:
         yield AlarmBar(id="alarm")

@@ -152,11 +152,11 @@ class NowScreen(Screen[None]):
         reasons_rows = 1 if self.size.height < LITTLE else 2
         why.rows(reasons_rows)
         if bank is None:
-            stage.show(Content.assemble(("Stage not known", "bold")))
+            stage.show(Content.assemble((say.STAGE_NOT_KNOWN, "bold")))
             why.show(say.fitted(view.stalled, width, reasons_rows))
             return
         if say.blind(bank):
-            words = say.sentence(f"stage {say.stage_words(bank)}")
+            words = say.sentence(say.stage_named(bank))
             stage.show(Content.assemble((words, "bold")))
             why.show(say.fitted(say.sentence(say.blind_words(bank)), width, reasons_rows))
             return
@@ -177,14 +177,14 @@ class NowScreen(Screen[None]):
         if bank is None or say.blind(bank):
             known = bank is not None and not say.unheard(bank)
             soc = give_or_take(bank.charge.soc) if bank is not None and known else None
-            past = f"was {soc.figure}" if soc else ""
-            self._figure("soc", (), "charged", past)
-            self._figure("wait", (), "until full", "")
-            self._figure("flow", (), "current", "" if bank is None else "no reading")
+            past = say.was(soc) if soc else ""
+            self._figure("soc", (), say.CHARGED, past)
+            self._figure("wait", (), say.UNTIL_FULL, "")
+            self._figure("flow", (), say.CURRENT, "" if bank is None else say.NO_READING)
             return
         charge = give_or_take(bank.charge.soc)
         parts: Parts = ((str(charge.percent), "%"),) if charge else ()
-        self._figure("soc", parts, "charged", charge.doubt if charge else bank.charge.soc.reason)
+        self._figure("soc", parts, say.CHARGED, charge.doubt if charge else bank.charge.soc.reason)
         reply, label, _ = say.wanted(bank)
         moment = say.ends(reply, view.now, view.clock)
         timed = say.timed_label(label, moment)

@@ -7,19 +7,30 @@ import textwrap
 from typing import ClassVar, Final, cast
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import Screen
 
+from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
-from monitor.dashboard.widgets.hints import Hint, Hints
+from monitor.dashboard.widgets.hints import Hints
 from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.engine.snapshot import BankView
+from monitor.words.degrees import told_in
+from monitor.words.figures import UNITS
+from monitor.words.keys import BACK, PAGE
 from monitor.words.sentences import bank_id, bank_name
 from monitor.words.texts import Section
+
+#: What turns pages.
+TURNING: Final = (
+    Own("n,space", "next_page", PAGE["next_page"], 2),
+    Own("p", "page_before", PAGE["page_before"], 3),
+)
+KEYS: Final = (Own("x,escape", "back", BACK, 1), *TURNING, leave(4))
 
 #: Columns from which a heading has room for what the bank is.
 FULL_NAME: Final = 60
@@ -43,7 +54,7 @@ class Text(Line):
 LONGEST_LINE: Final = 80
 
 #: A unit stays with its figure.
-_UNIT: Final = re.compile(r"(?<=\d) (?=(?:%|A|V|W|Ah|°C|°F|mV|mΩ|ms|Hz|h|min|s|days)\b|%)")
+_UNIT: Final = re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, UNITS))})(?!\w))")
 _TIED: Final = "\u00a0"
 
 
@@ -66,17 +77,8 @@ class PageScreen(Screen[None]):
     there is."""
 
     HEADING: ClassVar[str] = ""
-    HINTS: ClassVar[list[Hint]] = [
-        ("x", "back", 1),
-        ("n", "next page", 2),
-        ("p", "page before", 3),
-        ("q", "quit", 4),
-    ]
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("x,escape", "back", "back", show=False),
-        Binding("n,space", "next_page", "next page", show=False),
-        Binding("p", "page_before", "page before", show=False),
-    ]
+    HINTS: ClassVar[list[Hint]] = own_hints(KEYS)
+    BINDINGS: ClassVar[list[BindingType]] = own_bindings(KEYS)
     AUTO_FOCUS = None
 
     DEFAULT_CSS = """
@@ -99,6 +101,7 @@ class PageScreen(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._sections: list[Section] = []
+        self._fahrenheit = False
 
     @property
     def board(self) -> Board:
@@ -127,6 +130,8 @@ class PageScreen(Screen[None]):
         self.board.redraw()
 
     def show(self, view: View) -> None:
+        if self._fahrenheit is not view.fahrenheit:
+            self.write(self._sections)
         self.query_one(AlarmBar).draw(view.snapshot, view.stalled, self.size.width)
         for bar in self.query(ReplayBar):
             bar.draw(self.board.feed.player, view.clock, self.board.signs, view.shown)
@@ -139,10 +144,11 @@ class PageScreen(Screen[None]):
     def write(self, sections: list[Section]) -> None:
         """Show sections: a bold heading each, then its lines, wrapped to the room there is."""
         self._sections, width = sections, self.room
+        self._fahrenheit = self.board.fahrenheit
         if not self._whole:
             return
         parts: list[Content | str | tuple[str, str]] = []
-        for section in sections:
+        for section in told_in(sections, self._fahrenheit):
             if parts:
                 parts.append("\n")
             if section.heading:

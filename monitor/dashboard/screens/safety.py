@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, Final, cast
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 
-from monitor.dashboard.screens.page import Text
-from monitor.dashboard.view import View
+from monitor.dashboard.actions import Hint, Own, own_bindings, own_hints
+from monitor.dashboard.screens.page import TURNING, Text
+from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
-from monitor.dashboard.widgets.hints import Hint, Hints
+from monitor.dashboard.widgets.hints import Hints
 from monitor.dashboard.widgets.line import Line
+from monitor.words import keys
+from monitor.words.degrees import told_in
 from monitor.words.texts import CAUTIONS, CAUTIONS_HEADING
+
+KEYS: Final = (
+    Own("y", "read", keys.CAUTIONS["read"], 1),
+    *TURNING,
+    Own("t", "app.next_theme", keys.CAUTIONS["next_theme"]),
+    Own("q", "quit_unread", keys.EVERYWHERE["leave"], 4),
+)
 
 
 class SafetyScreen(ModalScreen[bool]):
@@ -22,19 +32,8 @@ class SafetyScreen(ModalScreen[bool]):
 
     CSS_PATH = "safety.tcss"
     AUTO_FOCUS = None
-    HINTS: ClassVar[list[Hint]] = [
-        ("y", "I have read this", 1),
-        ("n", "next page", 2),
-        ("p", "page before", 3),
-        ("q", "quit", 4),
-    ]
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("y", "read", "I have read this", show=False),
-        Binding("n,space", "next_page", "next page", show=False),
-        Binding("p", "page_before", "page before", show=False),
-        Binding("t", "app.next_theme", "next colours", show=False),
-        Binding("q", "quit_unread", "leave the program", show=False),
-    ]
+    HINTS: ClassVar[list[Hint]] = own_hints(KEYS)
+    BINDINGS: ClassVar[list[BindingType]] = own_bindings(KEYS)
 
     def compose(self) -> ComposeResult:
         yield AlarmBar(id="alarm")
@@ -45,10 +44,15 @@ class SafetyScreen(ModalScreen[bool]):
 
     def on_mount(self) -> None:
         self.query_one("#heading", Line).show(CAUTIONS_HEADING)
-        self.query_one("#text", Text).show("\n\n".join(CAUTIONS))
+        self._write()
+
+    def _write(self) -> None:
+        cautions = told_in(CAUTIONS, cast(Board, self.app).fahrenheit)
+        self.query_one("#text", Text).show("\n\n".join(cautions))
 
     def show(self, view: View) -> None:
         self.query_one(AlarmBar).draw(view.snapshot, view.stalled, self.size.width)
+        self._write()
 
     def action_read(self) -> None:
         self.dismiss(True)

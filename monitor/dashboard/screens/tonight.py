@@ -6,36 +6,37 @@ import math
 from functools import partial
 from typing import ClassVar, Final
 
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.worker import Worker, WorkerState
 
+from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
 from monitor.dashboard.screens.ask import AskScreen
-from monitor.dashboard.screens.page import PageScreen
+from monitor.dashboard.screens.page import KEYS as PAGE_KEYS
+from monitor.dashboard.screens.page import TURNING, PageScreen
 from monitor.dashboard.view import View
-from monitor.dashboard.widgets.hints import Hint
 from monitor.feed import Knowing
 from monitor.words import tonight as say
+from monitor.words.keys import TONIGHT
 from monitor.words.texts import NO_READING_YET, Section
 
 #: The answers are worked out anew this often, in seconds of the feed: they are about hours.
 REFRESH_SECONDS: Final = 300.0
+
+KEYS: Final = (
+    PAGE_KEYS[0],
+    Own("l", "ask_load", TONIGHT["load"], 3),
+    Own("v", "ask_goal", TONIGHT["goal"], 4),
+    *TURNING,
+    leave(2),
+)
 
 
 class TonightScreen(PageScreen):
     """The answers are worked out in a thread of their own; the last ones stay up meanwhile."""
 
     HEADING = say.HEADING
-    HINTS: ClassVar[list[Hint]] = [
-        ("x", "back", 1),
-        ("l", "other load", 3),
-        ("v", "charge to", 4),
-        *[hint for hint in PageScreen.HINTS if hint[0] in "np"],
-        ("q", "quit", 2),
-    ]
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("l", "ask_load", "ask about another load", show=False),
-        Binding("v", "ask_goal", "charge to another level, other quiet hours", show=False),
-    ]
+    HINTS: ClassVar[list[Hint]] = own_hints(KEYS)
+    BINDINGS: ClassVar[list[BindingType]] = own_bindings(KEYS)
     #: Kept from one opening of the screen to the next.
     asked: ClassVar[say.Asked] = say.Asked()
 
@@ -96,7 +97,7 @@ class TonightScreen(PageScreen):
         if not text:
             return
         if asked is None:
-            self.notify(f'{otherwise}; found "{text}"', markup=False)
+            self.notify(say.not_understood(otherwise, text), markup=False)
         elif self._view is not None:
             TonightScreen.asked = asked
             self.show(self._view)

@@ -6,13 +6,14 @@ import math
 from typing import ClassVar, Final, cast
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.screen import Screen
 
+from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.blocks import pointer
-from monitor.dashboard.widgets.hints import Hint, Hints
+from monitor.dashboard.widgets.hints import Hints
 from monitor.dashboard.widgets.line import Line, Paragraph
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.dashboard.widgets.sheet_rows import Marks, sheet_rows
@@ -21,6 +22,7 @@ from monitor.dashboard.widgets.trend_rows import GUTTER, Row
 from monitor.engine.snapshot import BankView, Event
 from monitor.trend import Trend
 from monitor.words import trend as say
+from monitor.words.keys import BACK, TREND
 from monitor.words.sentences import cut
 
 HOUR: Final = 3600.0
@@ -33,6 +35,18 @@ _EVENTS: Final = 2000
 
 #: Under so many columns the cursor tells means only.
 BRIEF: Final = 58
+
+#: In the order of the bottom line.
+KEYS: Final = (
+    Own("x,escape", "back", BACK, 1),
+    Own("i", "zoom(-1)", TREND["in"], 3),
+    Own("o,v", "zoom(1)", TREND["out"], 4),
+    Own("p", "pan(1)", TREND["past"], 5),
+    Own("n", "pan(-1)", TREND["newer"], 6),
+    Own("e,left", "cursor(-1)", TREND["earlier"], 7),
+    Own("l,right", "cursor(1)", TREND["later"], 8),
+    leave(2),
+)
 
 
 class SheetChart(TrendChart):
@@ -52,25 +66,8 @@ class TrendScreen(Screen[None]):
 
     CSS_PATH = "trend.tcss"
     AUTO_FOCUS = None
-    HINTS: ClassVar[list[Hint]] = [
-        ("x", "back", 1),
-        ("i", "in", 3),
-        ("o", "out", 4),
-        ("p", "past", 5),
-        ("n", "newer", 6),
-        ("e", "earlier", 7),
-        ("l", "later", 8),
-        ("q", "quit", 2),
-    ]
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("x,escape", "back", "back", show=False),
-        Binding("i", "zoom(-1)", "zoom in: fewer hours", show=False),
-        Binding("o,v", "zoom(1)", "zoom out: more hours", show=False),
-        Binding("p", "pan(1)", "half a window into the past", show=False),
-        Binding("n", "pan(-1)", "half a window newer", show=False),
-        Binding("e,left", "cursor(-1)", "cursor to an earlier column", show=False),
-        Binding("l,right", "cursor(1)", "cursor to a later column", show=False),
-    ]
+    HINTS: ClassVar[list[Hint]] = own_hints(KEYS)
+    BINDINGS: ClassVar[list[BindingType]] = own_bindings(KEYS)
 
     def __init__(self) -> None:
         super().__init__()

@@ -6,9 +6,8 @@ from collections.abc import Iterable
 
 from textual.content import Content
 
+from monitor.dashboard.actions import Hint
 from monitor.dashboard.widgets.line import Line
-
-Hint = tuple[str, str, int]
 
 
 def fitting(hints: Iterable[Hint], width: int) -> list[Hint]:

@@ -8,7 +8,8 @@ from typing import Final
 from monitor.dashboard.widgets.blocks import Signs, rule
 from monitor.dashboard.widgets.line import Line
 from monitor.feed import PlayerControls
-from monitor.words.figures import Clock, span
+from monitor.words import replay as say
+from monitor.words.figures import Clock
 
 #: A screen may lag so far behind a capture that it follows at its pace: seconds of that pace (a
 #: few slow frames), and seconds of the capture. Further behind, the person has jumped.
@@ -27,19 +28,18 @@ def replay_words(
     length = max(player.end - player.start, 0.0)
     gone = min(max(player.position - player.start, 0.0), length)
     pace = player.rate if math.isfinite(player.rate) else 0.0
-    state = f"x{player.rate:g}" if math.isfinite(player.rate) else "looking"
+    state = say.rate(player.rate)
     if player.paused:
-        state = "paused"
+        state = say.PAUSED
     if not player.paused and gone >= length:
-        state = "at its end"
+        state = say.AT_ITS_END
     lag = player.position - shown if shown is not None and player.catching_up else 0.0
     if lag > _JUMPED_SECONDS + _LAG_SECONDS * pace:
-        state = "getting there"
-    left = f"capture {state:<7}"
-    right = f"{span(gone)} of {span(length)}"
+        state = say.GETTING_THERE
+    left, right = say.playing(state), say.place(gone, length)
     moment = clock.time(player.position)
     if moment is not None and width >= 56:
-        right += f", {moment:%a %d %b}"
+        right += f", {say.day(moment)}"
     room = width - len(left) - len(right) - 4
     line = rule(gone / length if length else 0.0, room, signs) if room >= 6 else ""
     return f"{left}  {line}  {right}" if line else f"{left} {right}"

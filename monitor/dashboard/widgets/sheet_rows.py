@@ -22,7 +22,7 @@ from monitor.dashboard.widgets.trend_rows import (
     volts_rows,
 )
 from monitor.trend import Trend
-from monitor.words.figures import Clock
+from monitor.words.figures import Clock, degree_unit, degrees
 from monitor.words.trend import ALARMS, STAGE
 
 #: A chart of one row says little: fewer charts then, the most wanted first.
@@ -97,12 +97,9 @@ def _with_set_points(rows: list[Row], figures: Sequence[float], marks: Marks) ->
 
 
 def _celsius(trend: Trend, rows: int, signs: Signs, *, fahrenheit: bool) -> list[Row]:
-    figures = [
-        None if c.celsius is None else c.celsius * 1.8 + 32.0 if fahrenheit else c.celsius
-        for c in trend.columns
-    ]
+    figures = [None if c.celsius is None else degrees(c.celsius, fahrenheit) for c in trend.columns]
     known = [figure for figure in figures if figure is not None]
-    unit = "°F" if fahrenheit else "°C"
+    unit = degree_unit(fahrenheit)
     if not known:
         return [
             Row(unit if not n else "", text)

@@ -7,12 +7,15 @@ from typing import Final
 
 from monitor.dashboard.widgets.blocks import Signs, rule
 from monitor.engine.snapshot import BankView, SourceView
-from monitor.words.figures import amps, percent
-from monitor.words.sentences import (
+from monitor.words.figures import amps
+from monitor.words.sentences import cut
+from monitor.words.sources import (
+    LOADS,
     SOURCE_KIND,
-    absent,
-    cut,
     loads_note,
+    loads_short,
+    more_sources,
+    source_rating,
     source_says,
     source_short,
 )
@@ -25,16 +28,6 @@ _RULE: Final = 20
 MOST_LINES: Final = 6
 
 
-def _rating(source: SourceView) -> str:
-    if source.amps.figure is None:
-        return absent("amps", source.amps)
-    if source.rated_amps is None:
-        return "rating not told"
-    if source.share is None:
-        return f"of {amps(source.rated_amps)}"
-    return f"{percent(source.share)} of {amps(source.rated_amps)}"
-
-
 def _line(source: SourceView, width: int, signs: Signs) -> str:
     kind = SOURCE_KIND.get(source.kind, source.kind)
     line = f"{cut(source.id, _NAME):<{_NAME}} "
@@ -44,7 +37,7 @@ def _line(source: SourceView, width: int, signs: Signs) -> str:
     known = source.amps.figure is not None and source.share is not None
     if width >= 56:
         line += (rule(source.share or 0.0, _RULE, signs) if known else " " * _RULE) + "  "
-    line += f"{_rating(source):<12}"
+    line += f"{source_rating(source):<12}"
     says = source_says(source)
     if says and len(line) + 3 + len(says) <= width:
         line += f"   {says}"
@@ -54,7 +47,7 @@ def _line(source: SourceView, width: int, signs: Signs) -> str:
 def _loads(bank: BankView, width: int) -> str:
     kind = " " * (_KIND + 1) if width >= 76 else ""
     note = loads_note(bank)
-    return cut(f"{'loads':<{_NAME}} {kind}{amps(bank.load_amps.figure):>{_AMPS}}   {note}", width)
+    return cut(f"{LOADS:<{_NAME}} {kind}{amps(bank.load_amps.figure):>{_AMPS}}   {note}", width)
 
 
 def source_lines(
@@ -65,14 +58,14 @@ def source_lines(
     shown = own if len(own) < MOST_LINES else own[: MOST_LINES - 2]
     lines = [_line(source, width, signs) for source in shown]
     if len(shown) < len(own):
-        lines.append(f"and {len(own) - len(shown)} more sources")
+        lines.append(more_sources(len(own) - len(shown)))
     return [*lines, _loads(bank, width)]
 
 
 def short_source_lines(bank: BankView, sources: Sequence[SourceView], width: int) -> list[str]:
     """The same in as few lines as possible, for a telephone."""
     words = [source_short(source) for source in sources if source.bank == bank.id]
-    words.append(f"loads {amps(bank.load_amps.figure)}")
+    words.append(loads_short(bank))
     lines: list[str] = []
     for word in words:
         if lines and len(lines[-1]) + 3 + len(word) <= width:

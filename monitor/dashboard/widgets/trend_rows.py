@@ -14,11 +14,11 @@ from monitor.dashboard.widgets.scales import Range, flow, time_step, volts_range
 from monitor.engine.snapshot import Stage
 from monitor.trend import Column, Trend
 from monitor.words.figures import Clock
+from monitor.words.trend import NO_DATA, STAGE, VOLTS, hours_before
 
 #: Columns on the left for the scale.
 GUTTER: Final = 9
 _MARK_WIDTH: Final = 12
-NO_DATA: Final = "no data"
 
 
 class Row(NamedTuple):
@@ -97,7 +97,7 @@ def volts_rows(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
     figures = [column.volts for column in columns]
     scale = volts_range([volts for volts in figures if volts is not None])
     if scale.high <= scale.low:
-        return _scaled(standing(figures, rows, signs), {0: "volts"}) if rows else []
+        return _scaled(standing(figures, rows, signs), {0: VOLTS}) if rows else []
     return standing_rows(figures, scale, rows, "V", signs)
 
 
@@ -150,7 +150,7 @@ def _local_shift(seconds: float, clock: Clock) -> float:
 def _mark(moment: float, end: float, step: float, clock: Clock) -> str:
     local = clock.time(moment)
     if local is None:
-        return f"-{(end - moment) / 3600:g} h"
+        return hours_before(end - moment)
     return f"{local:%a}" if step >= 86400 else clock.hour(local)
 
 
@@ -170,7 +170,7 @@ def trend_rows(trend: Trend, height: int, signs: Signs, clock: Clock) -> list[Ro
         row for index, chart in enumerate(charts) for row in ([*blank, *chart] if index else chart)
     ]
     if shares.band:
-        rows.append(Row("stage", band([c.stage for c in columns], signs), words=True))
+        rows.append(Row(STAGE, band([c.stage for c in columns], signs), words=True))
     if shares.hours:
         rows.append(Row("", hours(trend, len(columns), clock, signs), words=True))
     return rows

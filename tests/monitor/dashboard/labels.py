@@ -31,8 +31,12 @@ SHOWN: Final = (
     "explained",
     "figures",
     "journal",
+    "keys",
+    "own_draw",
     "plans",
+    "replay",
     "sentences",
+    "sources",
     "texts",
     "tonight",
     "trend",
@@ -66,10 +70,24 @@ def _constants(path: Path) -> set[str]:
         if isinstance(kind, ast.ClassDef):
             named += [node for node in kind.body if isinstance(node, ast.AnnAssign)]
     for node in named:
-        for each in ast.walk(node.value) if node.value is not None else ():
-            if isinstance(each, ast.Constant) and isinstance(each.value, str):
-                found.add(each.value)
+        if node.value is not None:
+            found |= _shown(node.value)
     return found
+
+
+def _shown(value: ast.AST) -> set[str]:
+    """Strings that a person may read; the keys of a table and the forms of numbers are no words."""
+    hidden: set[int] = set()
+    for node in ast.walk(value):
+        if isinstance(node, ast.Dict):
+            hidden |= {id(key) for key in node.keys}
+        elif isinstance(node, ast.FormattedValue) and node.format_spec is not None:
+            hidden |= {id(each) for each in ast.walk(node.format_spec)}
+    return {
+        node.value
+        for node in ast.walk(value)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in hidden
+    }
 
 
 def keys() -> set[str]:

@@ -13,12 +13,12 @@ from monitor.engine.snapshot import Estimate, Interval
 from monitor.words.figures import (
     Clock,
     answer,
-    celsius,
     give_or_take,
     percent,
     probability,
     signed_amps,
     span,
+    temperature,
     volts,
 )
 
@@ -50,7 +50,8 @@ def test_volts_and_percent() -> None:
     assert volts(None) == percent(None) == "--"
     assert percent(0.875) == "88 %"
     assert percent(-0.001) == "0 %"
-    assert celsius(-0.4) == "0 °C"
+    assert temperature(-0.4, False) == "0 °C"
+    assert temperature(-0.4, True) == "31 °F"
 
 
 def test_certainty_never_claims_all() -> None:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.engine.snapshot import AlarmState, Measured, Priority, Snapshot, Stage
 from monitor.words import sentences as say
+from monitor.words import sources
 from monitor.words.alarms import alarm_order, alarm_told
 from monitor.words.evidence import evidence
 from monitor.words.figures import Clock
@@ -78,19 +79,19 @@ def test_a_doubtful_stage_names_the_other() -> None:
 
 def test_what_a_source_says_against_what_it_does() -> None:
     shore = NORMAL.sources[0]
-    assert say.source_says(shore) == "says absorption"
+    assert sources.source_says(shore) == "says absorption"
     does = replace(shore, stage=stage_view(Stage.BULK, 0.9, 0.0, "at its limit"))
-    assert say.source_says(does) == "says absorption, does bulk"
+    assert sources.source_says(does) == "says absorption, does bulk"
     rests = stage_view(Stage.REST, 0.9, 0.0, "no current")
-    assert say.source_says(replace(shore, reported_stage="off", stage=rests)) == "says off"
-    assert say.source_says(replace(shore, reported_stage="unknown")) == ""
+    assert sources.source_says(replace(shore, reported_stage="off", stage=rests)) == "says off"
+    assert sources.source_says(replace(shore, reported_stage="unknown")) == ""
 
 
 def test_loads_say_where_they_come_from() -> None:
-    assert say.loads_note(HOUSE) == "sources less bank"
-    assert say.loads_note(WINCH) == "no source is measured"
+    assert sources.loads_note(HOUSE) == "sources less bank"
+    assert sources.loads_note(WINCH) == "no source is measured"
     measured = replace(HOUSE, load_amps=Measured(5.0, 1.0, "measured by the shunt"))
-    assert say.loads_note(measured) == "measured by the shunt"
+    assert sources.loads_note(measured) == "measured by the shunt"
 
 
 @given(st.text(min_size=1, max_size=200), st.integers(4, 60), st.integers(1, 4))
