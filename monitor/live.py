@@ -171,6 +171,10 @@ class Live:
     def events(self, since: int) -> tuple[Event, ...]:
         return self._showing.events(since)
 
+    def follow(self, follower: Callable[[Input, tuple[Event, ...], Engine], None]) -> None:
+        """Tell somebody of every step of the engine (`Showing.follow`)."""
+        self._showing.follow(follower)
+
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
         return self._showing.trend(bank, window_seconds, columns)
 

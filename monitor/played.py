@@ -24,6 +24,7 @@ from typing import Final, NamedTuple
 
 from adapters.reading import Command, Input
 from monitor.bank import Site
+from monitor.engine.engine import Engine
 from monitor.engine.explain import Part
 from monitor.engine.outlook import Outlook
 from monitor.engine.said import Said
@@ -130,6 +131,10 @@ class Played:
 
     def events(self, since: int) -> tuple[Event, ...]:
         return self._showing.events(since)
+
+    def follow(self, follower: Callable[[Input, tuple[Event, ...], Engine], None]) -> None:
+        """Tell somebody of every step of the engine (`Showing.follow`)."""
+        self._showing.follow(follower)
 
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
         return self._showing.trend(bank, window_seconds, columns)

@@ -41,6 +41,7 @@ class Showing:
         self._engine = Engine(site, state)
         self._events: deque[Event] = deque(events, maxlen=KEPT_EVENTS)
         self._trend = TrendStore()
+        self._followers: tuple[Callable[[Input, tuple[Event, ...], Engine], None], ...] = ()
         self._listeners: set[_Listener] = set()
         self._ended = False
 
@@ -53,7 +54,15 @@ class Showing:
                 glance = self._engine.glance(bank.id)
                 if glance.stage is not None or glance.volts is not None:
                     self._trend.add(bank.id, glance)
+            for follower in self._followers:
+                follower(value, events, self._engine)
         return events
+
+    def follow(self, follower: Callable[[Input, tuple[Event, ...], Engine], None]) -> None:
+        """Tell somebody of every step from now on, with the engine as it stands after it. He must
+        be quick (the lock is held), never raise, and not hold on to the engine."""
+        with self._lock:
+            self._followers = (*self._followers, follower)
 
     def snapshot(self) -> Snapshot:
         with self._lock:

@@ -1,53 +1,68 @@
-"""One moment as the checks see it: the few figures of a snapshot that they judge by.
+"""What the procedure sees, and when: the few figures of a moment that the checks judge by.
 
-A figure too old to be believed is None here as it is in the snapshot.
+When it looks is settled by the inputs alone: once at the first input of each second of
+feed time. So a recording gives the same looks as the feed that it was made of, however busy the
+screen was that showed it; a record says in `looks` that its outcomes rest on such looks.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import math
+from collections import deque
+from typing import TYPE_CHECKING, Final
 
-from monitor.engine.snapshot import AlarmState, Snapshot
+from adapters.reading import Input
+from monitor.commission.said import Said, said_in
+from monitor.engine.look import DOWN, Look, SourceLook, look_at
+from monitor.engine.snapshot import Event, Snapshot
 
-#: States in which an alarm is not up.
-_DOWN = (AlarmState.NORMAL, AlarmState.RETURNED)
+if TYPE_CHECKING:
+    from monitor.engine.engine import Engine
+
+__all__ = ["LOOKS", "Look", "Looking", "SourceLook", "look_of"]
+
+#: What a record says of how its looks were taken.
+LOOKS: Final = "at the first input of each second"
 
 
-class SourceLook(NamedTuple):
-    """`reported` is what the source says of its own stage."""
+class Looking:
+    """What the procedure is to see and to hear of one bank, in order, collected input by input.
 
-    id: str
-    volts: float | None = None
-    amps: float | None = None
-    reported: str | None = None
+    `took` is called after each step of the engine, from whatever thread steps it; `take` gives what
+    came since, from another.
+    """
 
+    def __init__(self, bank_id: str) -> None:
+        self._bank_id = bank_id
+        self._second: int | None = None
+        self._waiting: deque[Look | Said] = deque()
 
-class Look(NamedTuple):
-    """`alarms` are those that are up, as "target:name"; positive amps flow into the bank."""
+    def took(self, value: Input, events: tuple[Event, ...], engine: Engine) -> None:
+        if math.isfinite(value.seconds):
+            second = math.floor(value.seconds)
+            if second != self._second:
+                self._second = second
+                self._waiting.append(look_at(engine, self._bank_id))
+        for event in events:
+            said = said_in(event)
+            if said is not None:
+                self._waiting.append(said)
 
-    seconds: float
-    wall_offset: float | None = None
-    volts: float | None = None
-    amps: float | None = None
-    celsius: float | None = None
-    sources: tuple[SourceLook, ...] = ()
-    alarms: tuple[str, ...] = ()
-
-    def source(self, source_id: str) -> SourceLook:
-        for source in self.sources:
-            if source.id == source_id:
-                return source
-        return SourceLook(source_id)
+    def take(self, most: int | None = None) -> list[Look | Said]:
+        """What came since, the oldest first, so many at `most`."""
+        waiting = self._waiting
+        count = len(waiting) if most is None else min(most, len(waiting))
+        return [waiting.popleft() for _ in range(count)]
 
 
 def look_of(snapshot: Snapshot, bank_id: str) -> Look:
-    """What there is to see of a bank and its sources."""
+    """What there is to see of a bank and its sources, for a feed that gives snapshots alone."""
     sources = tuple(
         SourceLook(each.id, each.volts.figure, each.amps.figure, each.reported_stage)
         for each in snapshot.sources
         if each.bank == bank_id
     )
-    alarms = tuple(f"{a.target}:{a.name}" for a in snapshot.alarms if a.state not in _DOWN)
+    alarms = tuple(f"{a.target}:{a.name}" for a in snapshot.alarms if a.state not in DOWN)
     bank = next((each for each in snapshot.banks if each.id == bank_id), None)
     if bank is None:
         return Look(snapshot.seconds, snapshot.wall_offset, sources=sources, alarms=alarms)

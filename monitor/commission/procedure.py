@@ -12,7 +12,7 @@ and complete themselves. The same looks and words give the same outcomes.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 from monitor.commission.check import Check, Result, Watch, not_done
@@ -49,6 +49,9 @@ class Procedure:
         self.facts: dict[str, float] = {}
         self.seen = Seen()
         self.latest: Look | None = None
+        #: How looks are taken (`look.LOOKS`), "" at moments that cannot be repeated.
+        self.looks = ""
+        self._looks_before: str | None = None
         self._software = software
         self._by_key = {item.key: item for item in self.items}
         self._began: float | None = None
@@ -66,6 +69,13 @@ class Procedure:
             self._take_up(record)
 
     # -- what comes in ----------------------------------------------------------------------
+
+    def take(self, given: Iterable[Look | Said]) -> tuple[Outcome, ...]:
+        """Looks and words in their order; the outcomes that are new by them."""
+        changed: list[Outcome] = []
+        for each in given:
+            changed += self.hear(each) if isinstance(each, Said) else self.look(each)
+        return tuple(changed)
 
     def look(self, look: Look) -> tuple[Outcome, ...]:
         """One moment; the outcomes that are new by it."""
@@ -210,6 +220,7 @@ class Procedure:
             sizing=tuple(item.sizing for item in self.items if item.sizing is not None),
             began=self._began,
             changed=self._wall,
+            looks=self.looks if self._looks_before in (None, self.looks) else "",
             progress=json.dumps(self._state(), ensure_ascii=False, allow_nan=False),
         )
 
@@ -241,6 +252,7 @@ class Procedure:
         self.seen.restarted()
         self._own, self._left = float(state["own"]), state["wall"]
         self._shift = None
+        self._looks_before = record.looks
         self._began, self._wall = record.began, record.changed
 
     def _in_own_time(self, look: Look) -> Look:

@@ -305,6 +305,7 @@ class Sizing:
 class CommissionRecord:
     """Everything, as one file. `began` and `changed` are Unix time, None where unknown.
 
+    `looks` says how looks were taken (`look.LOOKS`), "" at moments that nothing can repeat.
     `progress` is the procedure's own, opaque to whoever reads the record.
     """
 
@@ -318,6 +319,7 @@ class CommissionRecord:
     evidence: Evidence = Evidence()
     began: float | None = None
     changed: float | None = None
+    looks: str = ""
     progress: str = ""
 
     @property

@@ -1,7 +1,8 @@
 """A recording through the procedure: the readings and what was said stand in it, in order.
 
-Live, a check is judged a moment after what was entered; here a look comes before each word, so
-that what was judged then is judged now before the next check begins.
+The looks are those that a live feed gave (`look.Looking`). Records of earlier versions were made
+otherwise: live at moments of the screen, which nothing can repeat, and replayed every few seconds
+and before each word, which `looks` without a name still does.
 """
 
 from __future__ import annotations
@@ -10,20 +11,35 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from adapters.reading import Input
-from monitor.commission.look import look_of
+from monitor.commission.look import LOOKS, Looking, look_of
 from monitor.commission.procedure import Procedure
 from monitor.commission.record import Outcome
 from monitor.commission.said import said_in
 from monitor.engine.engine import Engine
 
-#: Recorded seconds between two looks: devices report every few seconds.
+#: Recorded seconds between two looks of an earlier version.
 LOOK_SECONDS: Final = 5.0
 
 
 def replayed(
-    inputs: Iterable[Input], engine: Engine, procedure: Procedure
+    inputs: Iterable[Input], engine: Engine, procedure: Procedure, looks: str = LOOKS
 ) -> Iterator[tuple[Outcome, ...]]:
     """Step through everything; the outcomes that are new, whenever there are some."""
+    if looks != LOOKS:
+        yield from _as_before(inputs, engine, procedure)
+        return
+    procedure.looks = LOOKS
+    looking = Looking(procedure.setting.bank.id)
+    for value in inputs:
+        looking.took(value, engine.step(value), engine)
+        changed = procedure.take(looking.take())
+        if changed:
+            yield changed
+
+
+def _as_before(
+    inputs: Iterable[Input], engine: Engine, procedure: Procedure
+) -> Iterator[tuple[Outcome, ...]]:
     bank, look_at = procedure.setting.bank.id, float("-inf")
     for value in inputs:
         said = [word for event in engine.step(value) if (word := said_in(event)) is not None]

@@ -7,18 +7,24 @@ session.say(key, word)     a person's word, sent into the feed so that a capture
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Final, Protocol
+from typing import TYPE_CHECKING, Final, Protocol, runtime_checkable
 
-from adapters.reading import Command
-from monitor.commission.look import look_of
+from adapters.reading import Command, Input
+from monitor.commission.look import LOOKS, Looking, look_of
 from monitor.commission.procedure import Procedure
 from monitor.commission.record import Evidence, Outcome
 from monitor.commission.record_file import save_record
-from monitor.commission.said import command, said_in
+from monitor.commission.said import Said, command, said_in
 from monitor.engine.snapshot import Event, Snapshot
 
+if TYPE_CHECKING:
+    from monitor.engine.engine import Engine
+
+#: Looks and words taken in at once: a far jump in a recording must not hold a screen up (0.1 s).
+_MOST_AT_ONCE: Final = 500
 #: Progress without news is put on disk this often (feed seconds): a night is not lost by a fuse.
 SAVE_SECONDS: Final = 300.0
 
@@ -33,6 +39,13 @@ class Talk(Protocol):
 
     def events(self, since: int) -> tuple[Event, ...]: ...
     def send(self, command: Command) -> None: ...
+
+
+@runtime_checkable
+class Followed(Protocol):
+    """A feed that lets somebody follow each step of its engine."""
+
+    def follow(self, follower: Callable[[Input, tuple[Event, ...], Engine], None]) -> None: ...
 
 
 class Session:
@@ -53,7 +66,17 @@ class Session:
         self.trouble = ""
         self._feed = feed
         self._since = int(getattr(feed, "earlier", 0))
+        #: What the feed gave input by input; None where it gives snapshots alone.
+        self._looking = self._followed(feed)
         self._saved = -SAVE_SECONDS
+
+    def _followed(self, feed: Talk) -> Looking | None:
+        if not isinstance(feed, Followed):
+            return None
+        looking = Looking(self.bank_id)
+        feed.follow(looking.took)
+        self.procedure.looks = LOOKS
+        return looking
 
     @property
     def bank_id(self) -> str:
@@ -64,6 +87,19 @@ class Session:
 
     def take(self, snapshot: Snapshot) -> tuple[Outcome, ...]:
         """The outcomes that are new."""
+        if self._looking is not None:
+            given = self._looking.take(_MOST_AT_ONCE)
+            changed = self.procedure.take(given)
+            spoken = any(isinstance(each, Said) for each in given)
+        else:
+            changed, spoken = self._by_snapshot(snapshot)
+        if changed or spoken or snapshot.seconds - self._saved >= SAVE_SECONDS:
+            self._saved = snapshot.seconds
+            self._write()
+        return changed
+
+    def _by_snapshot(self, snapshot: Snapshot) -> tuple[tuple[Outcome, ...], bool]:
+        """Of a feed that gives nothing but snapshots and events; whether anything was said."""
         changed: list[Outcome] = []
         spoken = False
         if snapshot.last_event > self._since:
@@ -74,13 +110,16 @@ class Session:
                     spoken = True
             self._since = snapshot.last_event
         changed.extend(self.procedure.look(look_of(snapshot, self.bank_id)))
-        if changed or spoken or snapshot.seconds - self._saved >= SAVE_SECONDS:
-            self._saved = snapshot.seconds
-            self.save()
-        return tuple(changed)
+        return tuple(changed), spoken
 
     def save(self) -> None:
-        """Put the record on disk; a disk that refuses is told, and the work goes on."""
+        """Put the record on disk, with all that came until now."""
+        if self._looking is not None:
+            self.procedure.take(self._looking.take())
+        self._write()
+
+    def _write(self) -> None:
+        """A disk that refuses is told, and the work goes on."""
         if self.path is None:
             return
         try:

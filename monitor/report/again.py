@@ -2,7 +2,9 @@
 
 What was said stands in the recording as the readings do, so nobody is asked. `look_again` gives
 what there is to plot and what every check comes to now; `differences` says in words where that is
-not what the record says.
+not what the record says. The looks are settled by the recording itself (`commission.look`), so the
+same version of the program must come to the same figures to the last bit; a record of before that,
+or of another version, is compared with some leave, and `leave_words` says so.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from typing import Final, NamedTuple
 from adapters.reading import Input
 from monitor.bank import Bank
 from monitor.commission.check import told
+from monitor.commission.look import LOOKS
 from monitor.commission.procedure import Procedure
 from monitor.commission.record import CommissionRecord, Extreme, Figure, Outcome, Verdict
 from monitor.commission.replayed import replayed
@@ -24,10 +27,12 @@ from monitor.recorded import Recorded
 from monitor.report.curve import Curve
 from monitor.report.making import Charge
 from monitor.report.told import name_of
+from monitor.software import software
 from monitor.words.commission import MARK
 
-#: Live every second is looked at, replayed every fifth: figures of a moment differ by so much
-#: (shares of the figure, measured over simulated commissionings) without anything being changed.
+#: A record of an earlier version was made by looks at moments of the screen, and is replayed with
+#: one every fifth second: figures of a moment differ by so much (shares of the figure, measured
+#: over simulated commissionings) without anything being changed.
 _SHARE: Final = 0.02
 #: And no figure is compared more finely than this, in its own unit.
 _LEAST: Final = {"V": 0.03, "mV": 3.0, "A": 0.5, "°C": 0.5, "s": 30.0, "h": 0.05}
@@ -64,7 +69,8 @@ def look_again(
     procedure = Procedure(Setting(recorded.site, bank, record.installation), capture=capture)
     curve = Curve(start, end)
     inputs = _told(recorded.recording.inputs(), curve, progress)
-    for _ in replayed(curve.watch(inputs, engine, bank.id), engine, procedure):
+    watched = curve.watch(inputs, engine, bank.id)
+    for _ in replayed(watched, engine, procedure, record.looks):
         pass
     return Again(Charge(curve.edges, curve.bins, curve.wall_offset), procedure.record())
 
@@ -87,10 +93,37 @@ def elsewhere(record: CommissionRecord) -> tuple[Outcome, ...]:
     )
 
 
+def exact(record: CommissionRecord) -> bool:
+    """Whether a replay by this program must come to the same to the last bit."""
+    return record.looks == LOOKS and record.software == software()
+
+
+def leave_words(record: CommissionRecord) -> str:
+    """Why a replay may differ though nothing was changed; "" where it may not."""
+    if record.looks != LOOKS:
+        return (
+            "the record was made by an earlier version, which looked at moments that nothing can "
+            "repeat: where hands moved within ten seconds of a verdict a figure may differ though "
+            "nothing was changed"
+        )
+    if elsewhere(record):
+        return (
+            "the commissioning was begun in another recording and gone on with in this one: what "
+            "rests on both cannot be replayed from one of them"
+        )
+    if record.software != software():
+        return (
+            f"the record was made with {record.software or 'an unknown version'}, this is "
+            f"{software()}: figures that differ by little are taken as the same"
+        )
+    return ""
+
+
 def differences(record: CommissionRecord, again: CommissionRecord) -> tuple[str, ...]:
     """What the replay comes to that the record does not say, a line each; nothing: the same."""
     now = {each.key: each for each in again.outcomes}
     others = {each.key for each in elsewhere(record)}
+    same = _identical if exact(record) else _same
     lines: list[str] = []
     for each in record.outcomes:
         if each.key in others:
@@ -98,14 +131,20 @@ def differences(record: CommissionRecord, again: CommissionRecord) -> tuple[str,
         found = now.get(each.key)
         if found is None:
             lines.append(f"{name_of(each)}: this version of the program has no such check")
-        else:
-            lines.extend(_outcome(each, found))
+            continue
+        told = tuple(_outcome(each, found, same))
+        if not told and same is _identical:
+            told = tuple(_beside(each, found))
+        lines.extend(told)
     if not others:
-        lines.extend(_extremes(record.extremes, again.extremes))
+        lines.extend(_extremes(record.extremes, again.extremes, same))
     return tuple(lines)
 
 
-def _outcome(then: Outcome, now: Outcome) -> Iterator[str]:
+Alike = Callable[[Figure, Figure], bool]
+
+
+def _outcome(then: Outcome, now: Outcome, same: Alike) -> Iterator[str]:
     if then.verdict is not now.verdict:
         yield (
             f"{name_of(then)}: {MARK[then.verdict]} in the record, "
@@ -120,11 +159,29 @@ def _outcome(then: Outcome, now: Outcome) -> Iterator[str]:
         if found is None:
             before = f"{name_of(then)}: {each.name} {told(each)} in the record"
             yield f"{before}, none from the recording"
-        elif not _same(each, found):
+        elif not same(each, found):
             yield (
                 f"{name_of(then)}: {each.name} {told(each)} in the record, "
                 f"{told(found)} from the recording"
             )
+
+
+def _beside(then: Outcome, now: Outcome) -> Iterator[str]:
+    """What stands beside the figures: reasons, who, when, notes, earlier tries."""
+    for name, wrote, found in (
+        ("reason", then.why, now.why),
+        ("note", then.note, now.note),
+        ("who judged it", then.who, now.who),
+        ("time", (then.seconds, then.wall), (now.seconds, now.wall)),
+        ("tries", then.attempts, now.attempts),
+        ("figures", then.figures, now.figures),
+    ):
+        if wrote != found:
+            yield f"{name_of(then)}: {name} in the record is not what the recording gives"
+
+
+def _identical(then: Figure, now: Figure) -> bool:
+    return then == now
 
 
 def _same(then: Figure, now: Figure) -> bool:
@@ -133,7 +190,7 @@ def _same(then: Figure, now: Figure) -> bool:
     return abs(then.figure - now.figure) <= max(doubt, _SHARE * abs(then.figure), least)
 
 
-def _extremes(then: tuple[Extreme, ...], now: tuple[Extreme, ...]) -> Iterator[str]:
+def _extremes(then: tuple[Extreme, ...], now: tuple[Extreme, ...], same: Alike) -> Iterator[str]:
     found = {each.quantity: each for each in now}
     for each in then:
         other = found.get(each.quantity)
@@ -141,7 +198,7 @@ def _extremes(then: tuple[Extreme, ...], now: tuple[Extreme, ...]) -> Iterator[s
         for name, figure in ends:
             again = None if other is None else getattr(other, name)
             before = Figure(name, figure, each.unit)
-            if again is None or not _same(before, Figure(name, again, each.unit)):
+            if again is None or not same(before, Figure(name, again, each.unit)):
                 come = "none" if again is None else told(Figure(name, again, each.unit))
                 yield (
                     f"{name} {each.quantity}: {told(before)} in the record, "

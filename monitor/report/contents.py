@@ -11,6 +11,7 @@ from typing import Final
 
 from monitor.commission.record import CommissionRecord, Outcome
 from monitor.report import checks, installation, owner, recording
+from monitor.report.again import leave_words
 from monitor.report.document import Block, Caution, Defect, Document, Heading, Pairs, Paragraph
 from monitor.report.making import Making
 from monitor.report.told import (
@@ -171,3 +172,6 @@ def _evidence(making: Making) -> Iterator[Block]:
     )
     for words in making.changed:
         yield Caution(words)
+    leave = leave_words(making.record)
+    if leave:
+        yield Paragraph(f"But {leave}.")

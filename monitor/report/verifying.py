@@ -9,7 +9,7 @@ from typing import NamedTuple
 from monitor.commission.record import CommissionRecord
 from monitor.commission.record_file import KIND
 from monitor.mishaps import Refusal
-from monitor.report.again import elsewhere
+from monitor.report.again import elsewhere, leave_words
 from monitor.report.made import KINDS, capture_of, making_of, read_record, rendered
 from monitor.report.making import Making
 from monitor.report.seal import Seal, seal_in, sha256_of
@@ -142,6 +142,9 @@ def _replayed(making: Making, found: _Findings) -> None:
         found.note(f"{name_of(each)} rests on {where}, and was not replayed")
     for words in making.changed:
         found.bad(f"replayed: {words}")
+    leave = leave_words(record)
+    if leave:
+        found.note(leave)
     if not making.changed:
         count = len(record.outcomes) - len(others)
         found.good(f"{count} checks replayed from the recording come to what the record says")

@@ -134,7 +134,8 @@ INSTALLATION: Final = r.Installation(
         r.Instrument("probe", "M-3", "2026-02-01", "°C", 0.0, 1.5),
     ),
     large_loads=tuple(LOADS),
-    limits=r.OwnLimits(15.0, 10.5, 60.0, 300.0, -10.0, 50.0, "sheet of the battery"),
+    # both chargers together give 70 A
+    limits=r.OwnLimits(15.0, 10.5, 80.0, 300.0, -10.0, 50.0, "sheet of the battery"),
 )
 
 

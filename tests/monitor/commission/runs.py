@@ -84,9 +84,9 @@ def commission(
         seed,
     )
     script = installer.everything(last)
-    patience = _Patience(next(script), 0.0, linger)
+    patience = Patience(next(script), 0.0, linger)
     look_at = 0.0
-    for inputs, _ in _steps(bench):
+    for inputs, _ in steps(bench):
         for value in inputs:
             engine.step(value)
         if keep:
@@ -108,7 +108,7 @@ def commission(
             wait = next(script, None)
             if wait is None:
                 break
-            patience = _Patience(wait, now, linger)
+            patience = Patience(wait, now, linger)
     made.record = procedure.record()
     return made
 
@@ -123,14 +123,14 @@ def write_capture(made: Run, path: Path) -> Path:
     return path
 
 
-def _steps(bench: Bench) -> Iterator[tuple[tuple[Input, ...], object]]:
+def steps(bench: Bench) -> Iterator[tuple[tuple[Input, ...], object]]:
     running = run(bench.plant)
     while True:
         bench.before_step()
         yield next(running)
 
 
-class _Patience:
+class Patience:
     """Until a moment, or until something holds and a little longer, an hour at most."""
 
     def __init__(self, wait: Wait, now: float, linger: float) -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from adapters.reading import Channel, Command, Input, Quantity, Reading
+from monitor.commission.look import LOOKS
 from monitor.commission.record import (
     Battery,
     Charger,
@@ -27,6 +28,7 @@ from monitor.recorded import open_recorded
 from monitor.report.again import look_again
 from monitor.report.making import Making
 from monitor.report.seal import Seal
+from monitor.software import software
 from replay.capture import CaptureWriter, Header
 
 NASTY = '<script>alert("x")</script> & "Ωhm" 35 °C'
@@ -105,18 +107,21 @@ def making(record: CommissionRecord) -> Making:
     return Making(record, Seal("coach.json", "ab" * 32, software="ampwright 0.1.0"))
 
 
-def recorded_minutes(folder: Path, watts: float = 1.0) -> tuple[Path, Path]:
+def recorded_minutes(folder: Path, watts: float = 1.0, looks: str = LOOKS) -> tuple[Path, Path]:
     """Ten minutes with a shunt, and what an installer said meanwhile, as record and
-    capture. `watts` turns the current, so that another capture says something else."""
+    capture. `watts` turns the current, so that another capture says something else; `looks` "" as
+    an earlier version took them."""
     capture = folder / "coach.capture"
     writer = CaptureWriter(capture, Header(config=CONFIG, wall_offset=1_780_000_000.0), 3600.0)
     for value in _minutes(watts):
         writer.append(value)
     writer.close()
-    bare = CommissionRecord(installation=GOOD.installation)
+    bare = CommissionRecord(installation=GOOD.installation, looks=looks)
     made = look_again(bare, open_recorded(capture), capture.name).record
     record = folder / "coach.json"
-    whole = replace(made, evidence=evidence_of(capture, 0.0, 600.0), progress="")
+    whole = replace(
+        made, software=software(), evidence=evidence_of(capture, 0.0, 600.0), progress=""
+    )
     save_record(record, whole)
     return record, capture
 

@@ -228,3 +228,40 @@ def test_the_example_replays_to_the_same(tmp_path: Path) -> None:
     assert main(["report", "example", str(folder)]) == 0
     for kind in (".html", ".txt", ".pdf"):
         assert main(["report", "verify", str(folder / f"hazelbank{kind}")]) == 0
+
+
+def test_a_figure_that_was_edited_by_very_little_is_found(
+    record: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    document = json.loads(record.read_text())
+    polarity = next(each for each in document["outcomes"] if each["id"] == "polarity")
+    for figures in (polarity["figures"], polarity["attempts"][-1]["figures"]):
+        figures[0]["figure"] *= 1.0001
+    record.write_text(json.dumps(document))
+    assert main(["report", "verify", str(record)]) == 1
+    assert "CHANGED: replayed: " in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("change", ["who", "why", "note", "seconds"])
+def test_what_stands_beside_the_figures_is_compared_too(
+    change: str, record: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    document = json.loads(record.read_text())
+    polarity = next(each for each in document["outcomes"] if each["id"] == "polarity")
+    polarity[change] = 431.5 if change == "seconds" else "another"
+    record.write_text(json.dumps(document))
+    assert main(["report", "verify", str(record)]) == 1
+    assert "in the record is not what the recording gives" in capsys.readouterr().out
+
+
+def test_a_record_of_an_earlier_version_is_verified_as_it_was_made_and_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, _ = recorded_minutes(tmp_path, looks="")
+    document = json.loads(path.read_text())
+    del document["looks"]
+    path.write_text(json.dumps(document))
+    assert main(["report", "verify", str(path)]) == 0
+    told = capsys.readouterr().out
+    assert "note: the record was made by an earlier version" in told
+    assert told.endswith("Nothing has changed.\n")
