@@ -11,14 +11,12 @@ import math
 from typing import Final, NamedTuple
 
 from adapters.conversion import Decoded, Measurand
+from adapters.line_beginnings import BURST_SECONDS, Beginnings, Kind
 from adapters.text_lines import LinesDescription
 
 #: A pause inside a set is the true beginning when it is this much wider than the one before the
 #: set: lines spread evenly over the period differ by less.
 _WIDER: Final = 2.0
-
-#: Pauses within a burst that are no pauses: USB adapters hand bytes on every 16 ms (common value).
-_BURST_SECONDS: Final = 0.03
 
 
 class LineSplitter:
@@ -72,6 +70,10 @@ class _Line(NamedTuple):
     seconds: float
     gap: float
 
+    @property
+    def kind(self) -> Kind:
+        return frozenset(self.texts)
+
 
 class SetCollector:
     """Lines in, complete sets out; figures of different moments are never told as one.
@@ -80,7 +82,9 @@ class SetCollector:
     device sends one. Without a marker a reader that joins between two lines of a set, or misses
     one, would for ever pair the end of one set with the beginning of the next. So a set begins
     anew when a field comes twice, when it takes longer than `longest_seconds`, and at a pause
-    inside it that is wider than the pause before it: devices speak in bursts.
+    inside it that is wider than the pause before it: devices speak in bursts. And a set of several
+    lines is told only once it is known which line begins one (`Beginnings`), from the third burst
+    on: when lines are read is a poor witness on a busy machine.
     """
 
     def __init__(self, description: LinesDescription, longest_seconds: float) -> None:
@@ -88,6 +92,8 @@ class SetCollector:
         self._longest = longest_seconds
         self._lines: list[_Line] = []
         self._last: float | None = None
+        self._asked = False
+        self._beginnings = Beginnings()
         self.garbage = 0
         self.broken_sets = 0
 
@@ -95,6 +101,7 @@ class SetCollector:
         """What comes next begins a set for certain: the device has just been asked."""
         self._lines = []
         self._last = -math.inf
+        self._asked = True
 
     def feed(self, line: str, seconds: float) -> Decoded | None:
         """The set that this line completes, or None."""
@@ -115,8 +122,10 @@ class SetCollector:
         return self._description.missing(self._texts())
 
     def _add(self, texts: dict[str, str], seconds: float) -> None:
-        gap = 0.0 if self._last is None else seconds - self._last
+        pause = None if self._last is None else seconds - self._last
+        gap = pause or 0.0
         self._last = seconds
+        self._beginnings.heard(frozenset(texts), seconds, pause)
         late = self._lines and seconds - self._lines[0].seconds > self._longest
         if late or not self._texts().keys().isdisjoint(texts):
             self._start_anew(len(self._lines))
@@ -134,14 +143,27 @@ class SetCollector:
         if not self._description.end_marker and (torn_at := self._torn_at()):
             self._start_anew(torn_at)
             return None
+        if self._drop_what_does_not_begin() and self.missing():
+            return None
         decoded = self._description.decode(self._texts())
         self._lines = []
         return decoded
 
+    def _drop_what_does_not_begin(self) -> bool:
+        """Give up lines in front until one is known to begin a set, or stands alone."""
+        if self._asked or self._description.end_marker:
+            return False
+        before = len(self._lines)
+        while len(self._lines) > 1:
+            if self._beginnings.begins([line.kind for line in self._lines]):
+                break
+            self._lines = self._lines[1:]
+        return len(self._lines) < before
+
     def _torn_at(self) -> int:
         """The line before which the device paused for longer than before the set, or 0."""
         widest = max(range(len(self._lines)), key=lambda at: self._lines[at].gap)
-        pause = max(_WIDER * self._lines[0].gap, _BURST_SECONDS)
+        pause = max(_WIDER * self._lines[0].gap, BURST_SECONDS)
         return widest if self._lines[widest].gap > pause else 0
 
     def _start_anew(self, line: int) -> None:

@@ -35,6 +35,7 @@ def decoded(description: LinesDescription, data: bytes) -> list[dict[Measurand, 
     """Every complete set in these bytes."""
     splitter = LineSplitter(description.longest_line, joining=False)
     collector = SetCollector(description, longest_seconds=2.0)
+    collector.begin()  # as if asked: one set shows no pauses
     sets = [collector.feed(line, 0.0) for line in splitter.feed(data)]
     return [found.figures for found in sets if found]
 

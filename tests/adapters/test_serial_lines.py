@@ -25,6 +25,7 @@ AMPS = Channel("house", Quantity.BANK_AMPS)
 
 TALKING = """kind = "lines"
 format = "key-value"
+pair_separator = ";"
 period_seconds = 0.05
 [[fields]]
 name = "v"
@@ -38,7 +39,7 @@ positive = "charging"
 """
 ASKED = TALKING.replace("[[fields]]", 'request = "?\\n"\n[[fields]]', 1)
 
-SET = b"v=12.6\ni=-4.5\n"
+SET = b"v=12.6;i=-4.5\n"
 GOOD: Values = ((VOLTS, 12.6), (AMPS, -4.5))
 
 
@@ -108,7 +109,7 @@ async def test_the_newest_of_several_sets_is_told() -> None:
         await tape.until_received(1 + len(SET))
         assert await adapter.poll() == GOOD
         await asyncio.sleep(0.05)  # the device's period must have passed
-        pty.write(b"v=13.0\ni=1\n")
+        pty.write(b"v=13.0;i=1\n")
         assert await adapter.poll() == ((VOLTS, 13.0), (AMPS, 1.0))
 
 
