@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 #: A fault is shown from so long before it begins: ten seconds at the usual pace.
 BEFORE_SECONDS: Final = 600.0
-#: What grows slowly needs so long to be seen, hours (our choice).
-AFTER_HOURS: Final = 24.0
+#: A fault is told within so long of watching: what takes days plays faster (our choice).
+WATCHED_SECONDS: Final = 90.0
 
 _ENDINGS: Final = (".capture.gz", ".capture")
 
@@ -69,34 +69,31 @@ def _fault(arguments: argparse.Namespace) -> int:
         for fault in FAULTS.values():
             print(f"{fault.name}: {fault.words}")
         return 0
-    recorded, onset = with_fault(arguments.fault)
-    return play(recorded, arguments, begin=max(0.0, onset - BEFORE_SECONDS))
+    recorded, begin, pace = with_fault(arguments.fault)
+    return play(recorded, arguments, begin=begin, pace=pace)
 
 
-def with_fault(name: str) -> tuple[Recorded, float]:
-    """The coach on which a fault is seen best, simulated while it plays; when the fault begins."""
-    from dataclasses import replace
-
+def with_fault(name: str) -> tuple[Recorded, float, float]:
+    """The coach on which a fault is seen best, simulated while it plays; from where it is shown,
+    and at what pace, so that what it is told by comes while somebody still watches."""
+    from monitor.commands.screens import SCREEN_RATE
     from monitor.config import parse_config
     from monitor.config_keys import nearest
     from monitor.recorded import Recorded
     from replay.coach.faults import FAULTS
     from replay.coach.simulated import SimulatedRecording
-    from replay.coach.stories import STORIES
+    from replay.coach.staging import staged
 
-    fault = FAULTS.get(name)
-    if fault is None:
+    if name not in FAULTS:
         advice = nearest(name.replace("-", "_"), FAULTS)
         advice = advice if advice.startswith("did") else "see: ampwright demo --fault list"
         raise Refusal(f'--fault: expected the name of a fault, found "{name}"; {advice}')
-    story = STORIES[fault.story]
-    hours = max(story.hours, fault.onset_hours + AFTER_HOURS)
-    scenario = replace(
-        story, faults=(), hours=hours, words=f"{story.words}; {fault.words}"
-    ).with_fault(name)
-    recording = SimulatedRecording(scenario)
-    config = parse_config(recording.header.config, f"the coach {story.name}")
-    return Recorded(recording, config.site, None, config), 3600.0 * fault.onset_hours
+    fault = staged(name)
+    recording = SimulatedRecording(fault.scenario, fault.config)
+    config = parse_config(recording.header.config, f"the coach {fault.scenario.name}")
+    begin = max(0.0, 3600.0 * fault.onset_hours - BEFORE_SECONDS)
+    pace = max(SCREEN_RATE, (3600.0 * fault.told_hours - begin) / WATCHED_SECONDS)
+    return Recorded(recording, config.site, None, config), begin, pace
 
 
 def shipped() -> list[str]:

@@ -33,17 +33,26 @@ _LINES_EVERY_SECONDS: Final = 60.0
 _HEARING_SECONDS: Final = 30.0
 
 
-def play(recorded: Recorded, arguments: argparse.Namespace, *, begin: float | None = None) -> int:
-    """A recording, on the screen or as lines; shown from `begin`, with all before it known."""
+def play(
+    recorded: Recorded,
+    arguments: argparse.Namespace,
+    *,
+    begin: float | None = None,
+    pace: float = SCREEN_RATE,
+) -> int:
+    """A recording, on the screen or as lines; shown from `begin`, with all before it known.
+
+    `pace` is that of the screen unless another is asked for.
+    """
     if arguments.plain or not on_a_terminal():
-        pace = arguments.rate if arguments.rate is not None else math.inf
-        print_recording(recorded, pace, begin)
+        rate = arguments.rate if arguments.rate is not None else math.inf
+        print_recording(recorded, rate, begin)
         return 0
     from monitor.played import Played
     from replay.player import Player
 
-    pace = arguments.rate if arguments.rate is not None else SCREEN_RATE
-    player = Player(recorded.recording, pace)
+    rate = arguments.rate if arguments.rate is not None else pace
+    player = Player(recorded.recording, rate)
     if begin is not None:
         player.seek(begin)
     feed = Played(player, recorded.site, recorded.state)

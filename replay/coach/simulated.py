@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from dataclasses import replace
 
 from adapters.reading import Input
 from replay.coach.recording import header_of
@@ -17,8 +18,10 @@ from replay.coach.simulate import simulate
 class SimulatedRecording:
     """Plays like a capture of the same scenario (`replay.recording.Recording`)."""
 
-    def __init__(self, scenario: Scenario) -> None:
-        self.header = header_of(scenario)
+    def __init__(self, scenario: Scenario, config: str | None = None) -> None:
+        """`config` stands in for the configuration that its owner would have written."""
+        header = header_of(scenario)
+        self.header = header if config is None else replace(header, config=config)
         self.start = 0.0
         self.end = scenario.hours * 3600.0
         self._steps = simulate(scenario)

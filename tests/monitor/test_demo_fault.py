@@ -6,19 +6,25 @@ import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import replace
+from unittest.mock import patch
 
 import pytest
 
 from adapters.reading import Input, Reading
 from monitor.cli import main
-from monitor.commands.demo import BEFORE_SECONDS, with_fault
+from monitor.commands.demo import BEFORE_SECONDS, WATCHED_SECONDS, with_fault
 from monitor.commands.screens import print_recording
 from monitor.engine.engine import Engine
+from monitor.engine.forecast import Forecast
+from monitor.engine.snapshot import EventKind
 from replay.coach.faults import FAULTS
 from replay.coach.simulate import simulate
 from replay.coach.simulated import SimulatedRecording
+from replay.coach.staging import STAGING, staged
 from replay.coach.stories import STORIES
 from replay.recording import Recording
+from tests.monitor.engine import test_faults_charging as charging
+from tests.monitor.engine import test_faults_limits as limits
 
 
 def test_the_list_has_every_fault_with_its_words(capsys: pytest.CaptureFixture[str]) -> None:
@@ -49,13 +55,15 @@ def test_a_wrong_name_is_one_line_with_what_to_do(
 @pytest.mark.parametrize("name", FAULTS)
 def test_every_fault_has_a_coach_that_plays(name: str) -> None:
     """The configuration is read and the first minutes reach the engine; nothing waits for more."""
-    recorded, onset = with_fault(name)
+    recorded, begin, pace = with_fault(name)
     engine = Engine(recorded.site, None)
     for value in itertools.islice(recorded.recording.inputs(), 60):
         engine.step(value)
     (bank,) = engine.snapshot().banks
     assert bank.volts.figure is not None or name in ("volts_missing", "device_silent")
-    assert recorded.recording.end >= onset + BEFORE_SECONDS
+    told = 3600.0 * staged(name).told_hours
+    assert begin <= 3600.0 * staged(name).onset_hours < told < recorded.recording.end
+    assert (told - begin) / pace <= WATCHED_SECONDS + 1.0
     assert FAULTS[name].words in recorded.recording.title
 
 
@@ -76,18 +84,58 @@ def test_the_lines_begin_shortly_before_the_fault(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     """A shorted cell is told within minutes of its onset, and nothing older is printed."""
-    recorded, onset = with_fault("shorted_cell")
+    recorded, begin, _ = with_fault("shorted_cell")
+    onset = begin + BEFORE_SECONDS
     inputs = itertools.takewhile(
         lambda value: value.seconds < onset + 900.0, recorded.recording.inputs()
     )
     short = _Short(recorded.recording, list(inputs))
-    print_recording(replace(recorded, recording=short), math.inf, onset - BEFORE_SECONDS)
+    print_recording(replace(recorded, recording=short), math.inf, begin)
     lines = capsys.readouterr().out.splitlines()
     alarm = next(n for n, line in enumerate(lines) if "One cell is shorted" in line)
     assert "alarm HIGH !!!" in lines[alarm]
     assert alarm < 10
     first = _minutes(lines[0])
     assert 0 <= _minutes(lines[alarm]) - first <= 15
+
+
+ROWS: dict[str, str] = {
+    "temperature_stuck": "temperature-stuck",
+    "temperature_missing": "temperature-missing",
+    **{name: row.row for name, row in limits.ROWS.items()},
+    **{name: row.rows[0] for name, row in charging.ROWS.items()},
+}
+#: Simulated hours that the quick suite takes of one fault.
+QUICK_HOURS = 2.0
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(
+            name, marks=[pytest.mark.slow] if staged(name).told_hours > QUICK_HOURS else []
+        )
+        for name in FAULTS
+    ],
+)
+def test_what_is_watched_shows_the_row_of_the_fault(name: str) -> None:
+    """Raised after it began, and by when the screen is said to show it."""
+    recorded, begin, _ = with_fault(name)
+    engine, raised = Engine(recorded.site, None), None
+    told = 3600.0 * staged(name).told_hours
+    with patch.object(Forecast, "update", lambda *_: None):
+        for value in recorded.recording.inputs():
+            for event in engine.step(value):
+                if event.kind is EventKind.ALARM and event.name == ROWS[name] and raised is None:
+                    raised = event.seconds
+            if raised is not None or value.seconds > told:
+                break
+    assert raised is not None
+    assert begin <= raised <= told
+
+
+def test_every_fault_is_staged() -> None:
+    assert set(STAGING) == set(FAULTS) == set(ROWS)
 
 
 class _Short:

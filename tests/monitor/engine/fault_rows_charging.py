@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from replay.coach import slow_stories as coaches
 from replay.coach.faults import FAULTS
 from replay.coach.scenario import Scenario
 from replay.coach.stories import STORIES
-from tests.monitor.engine import fault_coaches as coaches
 
 NOTHING: Final[frozenset[str]] = frozenset()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from tests.monitor.engine import fault_coaches as coaches
+from replay.coach import slow_stories as coaches
 from tests.monitor.engine.fault_rows_charging import FaultRow, usual
 
 INSTALLATION: Final[dict[str, FaultRow]] = {

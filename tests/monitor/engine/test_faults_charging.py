@@ -15,11 +15,11 @@ import pytest
 from monitor.engine.engine import Engine
 from monitor.engine.forecast import Forecast
 from monitor.engine.snapshot import Event, EventKind, Priority
+from replay.coach import slow_stories as coaches
 from replay.coach.faults import FAULTS
 from replay.coach.scenario import Scenario
 from replay.coach.simulate import simulate
 from replay.coach.stories import STORIES
-from tests.monitor.engine import fault_coaches as coaches
 from tests.monitor.engine import fault_rows, fault_rows_charging, fault_rows_installation
 from tests.monitor.engine.coaches import site_of
 from tests.monitor.engine.fault_rows_charging import FaultRow

@@ -1,8 +1,8 @@
 """Coaches in which faults of charging and of the installation have time to show.
 
-The stories of the simulator are a day or three long and each with one cable, one charger, one
-habit. Faults that need days, or AC that is seen, or a charger with a timer, get a coach of their
-own here; figures as in the stories (common practice).
+The stories are a day or three long and each with one cable, one charger, one habit. Faults that
+need days, or AC that is seen, or a charger with a timer, get a coach of their own here; figures
+as in the stories (common practice).
 """
 
 from __future__ import annotations
