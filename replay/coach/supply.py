@@ -46,4 +46,5 @@ class Supply:
         self.watts = charger_watts + other
         self.volts = max(self.source_volts + self._wander - self.model.ohms * self.amps, 0.0)
         self.hertz = self.source_hertz + self._random.gauss(0.0, 0.01)
-        self.factor = self.watts / volt_amps
+        # With nothing on the cord there is no current to have a factor: 1, as meters show it.
+        self.factor = self.watts / volt_amps if volt_amps > 0.0 else 1.0

@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from replay.coach.models import BankModel, LoadModel, Settings, SourceModel, Weather
+from replay.coach.models import BankModel, LoadModel, Settings, SourceModel, SupplyModel, Weather
 from replay.coach.plant import Plant
 from replay.coach.scenario import Scenario
 from replay.coach.simulate import simulate
 from replay.coach.sky import clear_sky
 from replay.coach.stories import STORIES
+from replay.coach.supply import Supply
 from replay.coach.truth import Truth
 
 AGM = BankModel("house", "agm", 12, 100.0, soc=0.85, celsius=25.0)
@@ -181,3 +182,12 @@ def test_sun_starts_anew_each_morning_and_sleeps_at_night():
 )
 def test_clear_sky(latitude, day, hour, low, high):
     assert low <= clear_sky(latitude, day, hour) <= high
+
+
+def test_a_cord_with_nothing_on_it_has_volts_and_no_current() -> None:
+    supply = Supply(SupplyModel(volts=230.0, other_watts=0.0), "seed")
+    supply.advance(0.0, 0.98, present=True)
+    assert (supply.amps, supply.watts, supply.factor) == (0.0, 0.0, 1.0)
+    assert supply.volts == pytest.approx(230.0, abs=2.0)
+    supply.advance(500.0, 0.98, present=True)
+    assert supply.factor == pytest.approx(0.98)
