@@ -26,6 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from monitor.config import ConfigError, load_config
+    from monitor.service.owner import owning
     from monitor.words.own_draw import own_draw
 
     try:
@@ -38,9 +39,11 @@ def run(arguments: argparse.Namespace) -> int:
     for bank in config.site.banks:
         if draw := own_draw(bank):
             print(f"{bank.id}: {draw}")
-    failed = sum(not _try(device) for device in config.devices)
     if not config.devices:
         print("no devices to try; add a table [devices.NAME]")
+        return 0
+    with owning(config.name, "check"):
+        failed = sum(not _try(device) for device in config.devices)
     return 2 if failed else 0
 
 

@@ -67,9 +67,16 @@ def run(arguments: argparse.Namespace) -> int:
 
         kept = kept_links(config, arguments.state, time.time())
     if arguments.polls and config is not None:
-        tries = asyncio.run(_tries(config, arguments.polls))
+        from monitor.service.owner import owning
+
+        with owning(config.name, "devices"):
+            tries = asyncio.run(_tries(config, arguments.polls))
     look = None
     if arguments.host is not None:
+        from monitor.service.in_use import refuse_line_in_use
+
+        there_is = f"{arguments.host}:{arguments.port or 502}"
+        refuse_line_in_use(f"--host {arguments.host}", host=there_is)
         look = asyncio.run(_look(arguments.host, arguments.port, arguments.device_id))
     there = (serial_ports(), can_interfaces(), tuple(installed()))
     if arguments.json:

@@ -43,8 +43,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from monitor.service.in_use import refuse_line_in_use
+
     blocks = _blocks(arguments)
     _check(arguments)
+    if arguments.port is not None:
+        refuse_line_in_use(f"--port {arguments.port}", port=arguments.port)
+    else:
+        refuse_line_in_use(f"--host {arguments.host}", host=arguments.host)
     return asyncio.run(_converse(arguments, blocks))
 
 

@@ -17,9 +17,12 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Final
 
 from monitor.mishaps import Refusal
 from monitor.service.places import folders, make_folder, own_folder
+
+_ENDING: Final = ".owner"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,12 @@ def owner_of(config: Path) -> Owner | None:
         if owner is not None:
             return owner
     return None
+
+
+def owners() -> tuple[Owner, ...]:
+    """Everybody who has the devices of any configuration now, as far as we may look."""
+    files = (file for folder in folders() for file in sorted(folder.glob(f"*{_ENDING}")))
+    return tuple(owner for file in files if (owner := _holder(file)) is not None)
 
 
 @contextlib.contextmanager
@@ -75,7 +84,7 @@ def owning(config: str, command: str, socket: str = "") -> Iterator[None]:
 
 def _name(config: Path) -> str:
     """A file name for a configuration, the same by whatever way it is reached."""
-    return hashlib.sha256(str(config.resolve()).encode()).hexdigest()[:16] + ".owner"
+    return hashlib.sha256(str(config.resolve()).encode()).hexdigest()[:16] + _ENDING
 
 
 def _locked(file: Path, config: Path) -> int | None:
