@@ -4,7 +4,7 @@ PYTHON ?= python3
 BIN = .venv/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: mqtt budget pictures screen-budget demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark
+.PHONY: mqtt budget pictures screen-budget screen-soak demo test check install install-test picture captures score score-faults healthy reference speed fast find-benchmark
 .PHONY: seeded slow faults soak clean help score-links commission-runs fuzz fuzz-atheris
 
 help:
@@ -31,8 +31,12 @@ help:
 	@echo 'make picture   remake the picture of the screen in the README'
 	@echo 'make pictures  every screen in every size and theme, to be looked at, in build/pictures'
 	@echo 'make screen-budget  bytes a second, share of a core and first frame of every screen'
+	@echo 'make screen-soak  a day at 60x and ten days faster on a screen in use: memory, files (an hour)'
 	@echo 'make captures  remake the demonstration captures'
 	@echo 'make clean     remove what these commands made'
+
+screen-soak: .venv/installed-test
+	$(BIN)/python -m tests.monitor.dashboard.screen_soak
 
 demo: .venv/installed
 	@$(BIN)/ampwright demo

@@ -19,11 +19,13 @@ from typing import TYPE_CHECKING, ClassVar
 
 from rich.console import RenderableType
 from textual.app import App, SystemCommand
+from textual.await_complete import AwaitComplete
 from textual.reactive import reactive
 from textual.screen import Screen
 
 from adapters.reading import Action, Command
 from monitor.dashboard.actions import DEEDS, bindings, deed_of, offered
+from monitor.dashboard.closed_screens import let_go_of_closed_screens
 from monitor.dashboard.playing import PlayerKeys
 from monitor.dashboard.screens.now import NowScreen
 from monitor.dashboard.screens.safety import SafetyScreen
@@ -266,9 +268,15 @@ class Dashboard(PlayerKeys):
             self.pop_screen()
         elif len(self.screen_stack) > 1:
             self.switch_screen(kind())
+            self.call_later(let_go_of_closed_screens)
         else:
             self.push_screen(kind())
         self.call_after_refresh(self.redraw)
+
+    def pop_screen(self) -> AwaitComplete:
+        popped = super().pop_screen()
+        self.call_later(let_go_of_closed_screens)
+        return popped
 
     def action_leave(self) -> None:
         self.exit(0)

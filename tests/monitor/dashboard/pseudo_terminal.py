@@ -1,4 +1,4 @@
-"""The dashboard in a pseudo-terminal: what it sends, how it ends."""
+"""The dashboard, or any command, in a pseudo-terminal: what it sends, how it ends."""
 
 from __future__ import annotations
 
@@ -12,24 +12,38 @@ import subprocess
 import sys
 import termios
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Final
 
 ROOT = Path(__file__).parents[3]
 
 
-class Terminal:
-    """The dashboard in a pseudo-terminal of 100x30, 256 colours."""
+#: What gives a terminal back: the other buffer, the cursor, pasting as it was.
+GIVEN_BACK: Final = (b"\x1b[?1049l", b"\x1b[?25h", b"\x1b[?2004l")
 
-    def __init__(self, log: Path, **environment: str) -> None:
+
+class Terminal:
+    """A Python module with its arguments in a pseudo-terminal of 256 colours; `log` is what the
+    hand-made feed writes at its end."""
+
+    def __init__(
+        self,
+        module: Sequence[str],
+        log: Path,
+        size: tuple[int, int] = (100, 30),
+        **environment: str,
+    ) -> None:
         self.log = log
         self.master, slave = pty.openpty()
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 30, 100, 0, 0))
+        columns, rows = size
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         kept = {k: v for k, v in os.environ.items() if k not in ("COLORTERM", "NO_COLOR")}
         environment = {**kept, "TERM": "xterm-256color", "PYTHONPATH": str(ROOT), **environment}
+        self.settings = termios.tcgetattr(slave)
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "tests.monitor.dashboard.board_in_terminal", "1", str(log)],
+            [sys.executable, "-m", *module],
             stdin=slave,
             stdout=slave,
             stderr=slave,
@@ -64,6 +78,11 @@ class Terminal:
         fields = Path(f"/proc/{self.process.pid}/stat").read_text().rpartition(")")[2].split()
         return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
+    @property
+    def restored(self) -> bool:
+        """Whether the line is set as it was before the program began."""
+        return termios.tcgetattr(self.master) == self.settings
+
     def hang_up(self) -> None:
         os.close(self.master)
         self.open = False
@@ -82,8 +101,17 @@ class Terminal:
 
 
 @contextmanager
-def terminal(tmp_path: Path, **environment: str) -> Iterator[Terminal]:
-    board = Terminal(tmp_path / "log", **environment)
+def terminal(
+    tmp_path: Path,
+    *,
+    module: Sequence[str] = (),
+    size: tuple[int, int] = (100, 30),
+    **environment: str,
+) -> Iterator[Terminal]:
+    """The hand-made board at a snapshot a second, or another module; ended in any case."""
+    log = tmp_path / "log"
+    own = ("tests.monitor.dashboard.board_in_terminal", "1", str(log))
+    board = Terminal(module or own, log, size, **environment)
     try:
         yield board
     finally:
