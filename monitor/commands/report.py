@@ -54,7 +54,7 @@ def _add_making(parser: argparse.ArgumentParser) -> None:
         required=True,
         help="ends in .html, .txt or .pdf, which says the form",
     )
-    parser.add_argument("--next-service", type=day, metavar="DAY", help="as in 2027-05-01")
+    parser.add_argument("--next-service", type=day, metavar="DAY", help="not the one agreed on")
     parser.add_argument("--paper", choices=_PAPERS, default="a4", help="of a PDF (a4)")
     parser.add_argument("--replace", action="store_true", help="write over a file that is there")
 

@@ -22,7 +22,7 @@ NO: Final = "no"
 class Ask(NamedTuple):
     """Something a person is asked. A figure in `unit` within `low`..`high`; without a unit of
     measure, `yes` or `no`. `optional`: the check is judged without it too; `or_no`: there may be
-    no such figure."""
+    no such figure. `date`: a day to come, or in how many months."""
 
     name: str
     words: str
@@ -31,6 +31,7 @@ class Ask(NamedTuple):
     high: float = 0.0
     optional: bool = False
     or_no: bool = False
+    date: bool = False
 
     @property
     def is_figure(self) -> bool:
@@ -50,7 +51,8 @@ class Result(NamedTuple):
 @dataclass(slots=True)
 class Watch:
     """All that a check may know. `entries` are what was asked and answered; `done` that the person
-    says the hands are finished; `facts` are what other checks found ("reversed", ...)."""
+    says the hands are finished; `facts` are what other checks found ("reversed", ...). `wall` is
+    Unix time at the look, None where no clock is known."""
 
     setting: Setting
     target: str
@@ -60,6 +62,7 @@ class Watch:
     done: bool
     limits: tuple[Limit, ...]
     facts: Mapping[str, float]
+    wall: float | None = None
 
     def figure(self, name: str) -> float | None:
         value = self.entries.get(name)

@@ -13,9 +13,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator
+from datetime import date
 from typing import Any, Final
 
 from monitor.commission.check import Check, Result, Watch, not_done
+from monitor.commission.checks_handover import NEXT_SERVICE
 from monitor.commission.entry import EntryError, value_of_entry
 from monitor.commission.follows import with_follows
 from monitor.commission.item import Item, Phase
@@ -148,9 +150,7 @@ class Procedure:
 
     def _finish(self, item: Item, result: Result) -> bool:
         look = self.latest
-        wall = None
-        if look is not None and look.wall_offset is not None:
-            wall = self._feed_seconds(look) + look.wall_offset
+        wall = None if look is None else self._wall_of(look)
         seconds = self._feed_seconds(look) if look is not None else 0.0
         who = "" if item.check.alone else self._who
         news = item.judge(result, seconds, wall, who, self.capture)
@@ -172,6 +172,7 @@ class Procedure:
             item.done,
             item.limits,
             self.facts,
+            self._wall_of(look),
         )
 
     # -- what can be asked ------------------------------------------------------------------
@@ -220,9 +221,14 @@ class Procedure:
             sizing=tuple(item.sizing for item in self.items if item.sizing is not None),
             began=self._began,
             changed=self._wall,
+            next_service=self._next_service(),
             looks=self.looks if self._looks_before in (None, self.looks) else "",
             progress=json.dumps(self._state(), ensure_ascii=False, allow_nan=False),
         )
+
+    def _next_service(self) -> str:
+        day = self.facts.get(NEXT_SERVICE)
+        return "" if day is None else date.fromordinal(int(day)).isoformat()
 
     def _state(self) -> dict[str, Any]:
         look = self.latest
@@ -266,6 +272,10 @@ class Procedure:
         if self._began is None and look.wall_offset is not None:
             self._began = look.seconds + look.wall_offset
         return look._replace(seconds=look.seconds + self._shift)
+
+    def _wall_of(self, look: Look) -> float | None:
+        """Unix time of a look in own time."""
+        return None if look.wall_offset is None else self._feed_seconds(look) + look.wall_offset
 
     def _feed_seconds(self, look: Look) -> float:
         return look.seconds - (self._shift or 0.0)

@@ -305,7 +305,8 @@ class Sizing:
 class CommissionRecord:
     """Everything, as one file. `began` and `changed` are Unix time, None where unknown.
 
-    `looks` says how looks were taken (`look.LOOKS`), "" at moments that nothing can repeat.
+    `next_service` is the day agreed on, as in 2027-05-01, "" where none was. `looks` says how looks
+    were taken (`look.LOOKS`), "" at moments that nothing can repeat.
     `progress` is the procedure's own, opaque to whoever reads the record.
     """
 
@@ -319,6 +320,7 @@ class CommissionRecord:
     evidence: Evidence = Evidence()
     began: float | None = None
     changed: float | None = None
+    next_service: str = ""
     looks: str = ""
     progress: str = ""
 

@@ -7,6 +7,7 @@ from typing import Final
 from monitor.commission import (
     checks_charging,
     checks_entered,
+    checks_handover,
     checks_measuring,
     checks_site,
     checks_stages,
@@ -21,6 +22,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     *checks_supply.CHECKS,
     *checks_stages.CHECKS,
     *checks_site.CHECKS,
+    *checks_handover.CHECKS,
 )
 
 BY_ID: Final[dict[str, Check]] = {each.id: each for each in CHECKS}

@@ -138,6 +138,9 @@ def differences(record: CommissionRecord, again: CommissionRecord) -> tuple[str,
         lines.extend(told)
     if not others:
         lines.extend(_extremes(record.extremes, again.extremes, same))
+        if record.next_service != again.next_service:
+            agreed, said = record.next_service or "none", again.next_service or "none"
+            lines.append(f"next service: {agreed} in the record, {said} from the recording")
     return tuple(lines)
 
 

@@ -79,7 +79,7 @@ def making_of(
         record_sha256=sha256_of(record_path),
         capture="" if capture_path is None else capture_path.name,
         capture_sha256="" if capture_path is None else sha256_of(capture_path),
-        next_service=next_service,
+        next_service=next_service or record.next_service,
         zone=zone_of(record.changed) if zone is None else zone,
         paper=paper,
         software=software,

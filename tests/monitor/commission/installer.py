@@ -29,6 +29,7 @@ PARTS: Final = (
     "full_output",
     "night",
     "ice",
+    "handing_over",
 )
 
 
@@ -71,7 +72,7 @@ class Installer:
 
         return over
 
-    def everything(self, last: str = "ice") -> Iterator[Wait]:
+    def everything(self, last: str = PARTS[-1]) -> Iterator[Wait]:
         """The whole of it, from the labels to the second morning, or up to a part of it."""
         for part in PARTS:
             yield from getattr(self, part)()
@@ -255,3 +256,9 @@ class Installer:
             yield self._finished(key)
             bench.probe_in_water = None
             yield 600.0
+
+    def handing_over(self) -> Iterator[Wait]:
+        self._begin("next-service")
+        yield 30.0
+        self._enter("next-service", "date", "usual")
+        yield self._finished("next-service")

@@ -33,7 +33,7 @@ from tests.monitor.commission.coach import (
     Bench,
     make_bench,
 )
-from tests.monitor.commission.installer import Installer, Wait
+from tests.monitor.commission.installer import PARTS, Installer, Wait
 
 #: Looks while nobody is at it: the night is long.
 _NIGHT_SECONDS = 20.0
@@ -66,7 +66,7 @@ def commission(
     defect: str | None = None,
     keep: bool = False,
     linger: float = 0.0,
-    last: str = "ice",
+    last: str = PARTS[-1],
     soc: float | None = None,
 ) -> Run:
     """The whole of it, closed loop: plant, engine, procedure, installer, who may `linger` for so

@@ -60,7 +60,9 @@ def test_its_record_says_what_a_report_needs(good: Run) -> None:
     ("last", "left"),
     [
         ("temperatures", 1_400.0),
-        pytest.param("ice", 14_000.0, marks=pytest.mark.slow),  # in the middle of the charge
+        pytest.param(
+            "handing_over", 14_000.0, marks=pytest.mark.slow
+        ),  # in the middle of the charge
     ],
 )
 def test_its_capture_gives_the_same_outcomes_though_left_and_taken_up(

@@ -134,6 +134,8 @@ def _minutes(watts: float) -> list[Input]:
         35: command("I", "shunt-zero", "done"),
         300: command("I", "polarity", "begin"),
         320: command("I", "fuses", "skip", "no torch at hand"),
+        550: command("I", "next-service", "begin"),
+        560: command("I", "next-service", "enter", "date = 2027-05-26"),
     }
     for second in range(0, 600, 5):
         amps = -30.0 * watts if second >= 420 else 0.02 * (watts - 1.0) * 100.0
