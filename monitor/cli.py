@@ -17,6 +17,8 @@ import sys
 from collections.abc import Sequence
 from typing import Final, NoReturn
 
+from monitor.words.in_ascii import IN_ASCII
+
 PROGRAM: Final = "ampwright"
 
 #: Exit status of whatever a person can put right.
@@ -71,10 +73,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     # Libraries that complain through logging would write into the middle of a screen.
     logging.getLogger().addHandler(logging.NullHandler())
-    # Where a terminal or a log knows no degree sign, a question mark stands in: no line is lost.
-    for stream in (sys.stdout, sys.stderr):
+    # Where a terminal or a log knows no degree sign it is spelled out or left out, and no line is
+    # lost; on a screen, which is drawn on stderr, cells are counted and a question mark stands in.
+    for stream, errors in ((sys.stdout, IN_ASCII), (sys.stderr, "replace")):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors=errors)
     try:
         return _run(words)
     except BrokenPipeError:

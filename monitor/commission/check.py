@@ -173,8 +173,17 @@ def _near(limit: Limit, figure: Figure) -> bool:
     return any(abs(figure.figure - end) < (figure.uncertainty or 0.0) for end in ends)
 
 
+#: Units as people write them, where a record keeps them in plain letters.
+_WRITTEN: Final = {"mohm": "mΩ"}
+
+
+def written(unit: str) -> str:
+    """A unit as it is printed."""
+    return _WRITTEN.get(unit, unit)
+
+
 def range_words(limit: Limit) -> str:
-    unit = f" {limit.unit}" if limit.unit else ""
+    unit = f" {written(limit.unit)}" if limit.unit else ""
     low, high = limit.low, limit.high
     if low is not None and high is not None:
         return f"{low:.4g} to {high:.4g}{unit}"
@@ -184,7 +193,7 @@ def range_words(limit: Limit) -> str:
 
 
 def told(figure: Figure) -> str:
-    unit = f" {figure.unit}" if figure.unit else ""
+    unit = f" {written(figure.unit)}" if figure.unit else ""
     doubt = f" ±{figure.uncertainty:.2g}" if figure.uncertainty else ""
     return f"{figure.figure:.4g}{doubt}{unit}"
 

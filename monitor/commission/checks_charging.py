@@ -239,7 +239,7 @@ def _lugs(watch: Watch) -> Result | None:
 
 def _lug_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
     del setting, target
-    source = "common practice: a sound lug is below 0.1 mohm"
+    source = "common practice: a sound lug is below 0.1 mΩ"
     return tuple(Limit(name, "mohm", None, _LUG_MILLIOHMS, source) for name in _LUGS)
 
 

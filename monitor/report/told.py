@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Final
 
-from monitor.commission.check import range_words, told
+from monitor.commission.check import range_words, told, written
 from monitor.commission.record import Figure, Limit, Outcome
 
 NOT_GIVEN: Final = "not given"
@@ -50,7 +50,7 @@ def amount(figure: float | None, unit: str) -> str:
     if figure is None:
         return NOT_GIVEN
     digits = f"{figure:.0f}" if abs(figure) >= 1000.0 else f"{figure:.4g}"
-    return f"{digits} {unit}".strip()
+    return f"{digits} {written(unit)}".strip()
 
 
 def name_of(outcome: Outcome) -> str:

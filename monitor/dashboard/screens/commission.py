@@ -23,12 +23,14 @@ from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
 from monitor.dashboard.screens.page import Text
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
+from monitor.dashboard.widgets.blocks import Signs
 from monitor.dashboard.widgets.figure import Figure
 from monitor.dashboard.widgets.hints import Hints
 from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.words import commission as words
 from monitor.words.degrees import in_degrees
+from monitor.words.in_ascii import spelled
 from monitor.words.keys import BACK, COMMISSION
 
 #: In the order of the bottom line.
@@ -113,7 +115,8 @@ class CommissionScreen(Screen[None]):
         return cast(Board, self.app).fahrenheit
 
     def _told(self, text: str) -> str:
-        return in_degrees(text, self.fahrenheit)
+        told = in_degrees(text, self.fahrenheit)
+        return spelled(told) if cast(Board, self.app).signs is Signs.LETTERS else told
 
     @property
     def item(self) -> Item | None:
