@@ -29,15 +29,18 @@ from monitor.history.taking_up import (
 )
 from monitor.history.worker import Beside, Worker
 from monitor.history.writing import HistoryWriter, Setting
-from monitor.kept_state import KeptState, UnusableStateError, load_state, set_aside
+from monitor.kept_state import (
+    STATE_NAME,
+    KeptState,
+    UnusableStateError,
+    load_state,
+    set_aside,
+)
 from monitor.showing import Showing
 from monitor.software import software
 from monitor.wall_clock import WallClock, boot_id, missed_seconds
 from replay.capture import CaptureError, CaptureWriter, Header
 from replay.segments import segments, tidy
-
-#: What was learned is kept here, beside the segments.
-STATE_NAME = "bank.state"
 
 
 @dataclass(frozen=True, slots=True)

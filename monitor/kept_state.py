@@ -26,6 +26,9 @@ from replay.writer import sync_directory
 #: Changes with the file around the engine's state; that has a version of its own.
 FORMAT_VERSION: Final = 2
 
+#: Of a record it stands beside the segments under this name.
+STATE_NAME: Final = "bank.state"
+
 
 class UnusableStateError(Exception):
     """A state file that cannot be taken up; why, in a few words."""

@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from monitor.history.index import INDEX_NAME, day_of, opened
+from monitor.history.index import day_of
+from monitor.history.open_part import up_to_now
 
 
 class Range(NamedTuple):
@@ -125,7 +126,7 @@ class Held:
 
 def read_days(directory: Path) -> list[Day]:
     """Every day of every bank, oldest first."""
-    with opened(directory / INDEX_NAME) as connection:
+    with up_to_now(directory) as connection:
         alarms = _alarms(connection)
         rows = connection.execute(
             "select number, day, page from segments join pages on number = segment "
@@ -154,7 +155,7 @@ def _alarms(connection: sqlite3.Connection) -> dict[int, int]:
 def read_cycles(directory: Path) -> list[Cycle]:
     """Every charge cycle that was finished, oldest first, and behind them the open one of each
     bank."""
-    with opened(directory / INDEX_NAME) as connection:
+    with up_to_now(directory) as connection:
         closed = connection.execute(
             "select cycle, wall_offset from cycles join segments on segment = number "
             "order by number, place"
@@ -229,7 +230,7 @@ def _month(month: str, bank: str, held: list[Day], cycles: int) -> Month:
 
 def read_segments(directory: Path) -> list[Held]:
     """Every segment that the index knows, oldest first."""
-    with opened(directory / INDEX_NAME) as connection:
+    with up_to_now(directory) as connection:
         rows = connection.execute(
             "select number, day, grade, sealed, rows, first, last, wall_offset "
             "from segments order by number"

@@ -11,7 +11,8 @@ from typing import Final, NamedTuple
 
 from adapters.reading import Action
 from monitor.engine.snapshot import EventKind
-from monitor.history.index import INDEX_NAME, day_of, opened
+from monitor.history.index import day_of
+from monitor.history.open_part import up_to_now
 
 #: What is entered by hand; what the tool or an alarm's handling says is left to the journal.
 ENTERED: Final = (Action.NOTE, Action.METER_READING, Action.REPLACE_BANK)
@@ -31,7 +32,7 @@ class Entered(NamedTuple):
 
 def read_log(directory: Path, zone_seconds: float) -> list[Entered]:
     """Every entry, oldest first."""
-    with opened(directory / INDEX_NAME) as connection:
+    with up_to_now(directory) as connection:
         rows = connection.execute(
             "select seconds, wall_offset, name, target, words from events "
             "join segments on segments.number = events.segment "
