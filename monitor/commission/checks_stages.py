@@ -229,7 +229,7 @@ def _may_not(setting: Setting, target: str) -> str:
     del target
     if setting.bank.chemistry.equalize is None:
         return ""
-    return f"{setting.bank.chemistry.words} may be equalized: do it attended, vented, loads off"
+    return f"{setting.bank.chemistry.words} may be equalized: see there"
 
 
 def _highest_limits(setting: Setting, target: str) -> tuple[Limit, ...]:

@@ -72,6 +72,7 @@ class Session:
 
     def _followed(self, feed: Talk) -> Looking | None:
         if not isinstance(feed, Followed):
+            self.procedure.looks = ""  # whatever it was brought up to date by
             return None
         looking = Looking(self.bank_id)
         feed.follow(looking.took)

@@ -7,6 +7,7 @@ from typing import Final
 from monitor.commission import (
     checks_charging,
     checks_entered,
+    checks_equalize,
     checks_handover,
     checks_measuring,
     checks_site,
@@ -21,6 +22,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     *checks_charging.CHECKS,
     *checks_supply.CHECKS,
     *checks_stages.CHECKS,
+    *checks_equalize.CHECKS,
     *checks_site.CHECKS,
     *checks_handover.CHECKS,
 )

@@ -27,6 +27,8 @@ from tests.monitor.commission.coach import DEFECTS
 #: What cannot be shown on a bench; nothing since a bench's plug can be pulled.
 NOT_ON_A_BENCH: Final[frozenset[str]] = frozenset()
 _AT_A_TIME: Final = 2
+#: Made time commits a hundred times as often as life does: that is not what is looked at here.
+_MEMORY: Final = Path("/dev/shm")
 _COLUMNS: Final = (
     "installation",
     "the report names",
@@ -84,7 +86,7 @@ class Row(NamedTuple):
 def row(case: Case) -> Row:
     """One commissioning, and its report read as its owner will read it."""
     began = time.monotonic()
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory(dir=_MEMORY if _MEMORY.is_dir() else None) as folder:
         made = commissioned(case.defect or None, case.seed, Path(folder))
         making = making_of(made.record, made.capture, software="ampwright")
     blocks = document(making).blocks

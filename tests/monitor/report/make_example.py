@@ -13,8 +13,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
+from monitor.commission.look import LOOKS
+from monitor.commission.record import CommissionRecord
 from monitor.commission.record_file import save_record
 from monitor.commission.session import evidence_of
+from monitor.recorded import open_recorded
+from monitor.report.again import look_again
 from replay.capture import compress, open_capture
 from tests.monitor.commission import runs
 from tests.monitor.commission.installer import Installer, Wait
@@ -74,15 +78,17 @@ def main() -> int:
         generator="",
         note="simulated: no such coach exists",
     )
+    bare = CommissionRecord(installation=installation, looks=LOOKS)
+    replayed = look_again(bare, open_recorded(FOLDER / CAPTURE), CAPTURE).record
+    assert [each.key for each in replayed.defects] == [each.key for each in made.record.defects]
     outcomes = tuple(
         replace(each, evidence=replace(each.evidence, capture=CAPTURE)) if each.attempts else each
-        for each in made.record.outcomes
+        for each in replayed.outcomes
     )
     evidence = evidence_of(FOLDER / CAPTURE, capture.start, capture.end)
     record = replace(
-        made.record,
+        replayed,
         software="ampwright (simulated)",
-        installation=installation,
         outcomes=outcomes,
         evidence=evidence,
         progress="",
