@@ -23,6 +23,9 @@ _STOP_CELSIUS: Final = 46.0
 #: At least this far above absorption it is no absorption any more, per 12 V (chemistry: equalize
 #: begins 0.2 V and more above the highest absorption).
 _ABOVE_VOLTS: Final = 0.20
+#: A charger that equalizes with a small current creeps up to its set-point: too low is judged once
+#: it has stood still for so long (our choice; it creeps by 0.05 V an hour and more).
+_CREEP_SECONDS: Final = 3600.0
 #: Held for so long at something lower, it will not come (our choice: a charger that was told to
 #: equalize raises its volts within minutes once the bank is full).
 _PATIENCE_SECONDS: Final = 5400.0
@@ -91,6 +94,9 @@ def _equalize(watch: Watch) -> Result | None:
     )
     above = volts > absorption + _ABOVE_VOLTS * watch.setting.twelves
     if above and now is not None and now > absorption + _ABOVE_VOLTS * watch.setting.twelves:
+        too_low = now < aim - _OFF_VOLTS * watch.setting.twelves
+        if too_low and seconds - memory["held.from"] < _CREEP_SECONDS:
+            return None
         return judged(watch.limits, figures)
     if lasted(memory, "low", not above, seconds) >= _PATIENCE_SECONDS:
         return Result(Verdict.FAIL, "told to equalize, it never rose above absorption", figures)

@@ -163,7 +163,7 @@ def test_the_set_point_is_that_of_the_temperature(celsius: float) -> None:
         aim = _EQUALIZE - 0.005 * 6 * (celsius - 25.0)
         now = _looks(procedure, 0.0, 60.0, celsius=celsius)
         _ready(procedure, now)
-        _looks(procedure, now, 1200.0, volts=aim + off, celsius=celsius)
+        _looks(procedure, now, 4500.0, volts=aim + off, celsius=celsius)
         assert _outcome(procedure).verdict is verdict
 
 
