@@ -22,6 +22,9 @@ from monitor.words.sentences import (
     unstopped,
 )
 
+#: Under so many columns a row of the list has room for what happened only (our choice).
+NARROW_ROW: Final = 40
+
 #: What a person last did, in the past tense.
 _DONE: Final = {
     "acknowledge": "seen",
@@ -63,11 +66,11 @@ def alarm_row(alarm: AlarmView, width: int) -> str:
     """`!!! HIGH   house: too hot (new)`."""
     lead = f"{PRIORITY_MARK[alarm.priority]:<3} {PRIORITY_WORD[alarm.priority]:<6} "
     state = f" ({state_word(alarm)}{', first' if alarm.first_up else ''})"
-    return (
-        lead
-        + cut(f"{alarm.target}: {unstopped(alarm.words)}", width - len(lead) - len(state))
-        + state
-    )
+    words = f"{alarm.target}: {unstopped(alarm.words)}"
+    if width < NARROW_ROW:
+        # The mark tells the priority, and the text below which bank it is.
+        lead, words = f"{PRIORITY_MARK[alarm.priority]:<3} ", unstopped(alarm.words)
+    return lead + cut(words, width - len(lead) - len(state)) + state
 
 
 def alarm_told(alarm: AlarmView, now: float, clock: Clock) -> list[str]:

@@ -20,7 +20,7 @@ from monitor.words.figures import (
 )
 from monitor.words.texts import Section
 
-HEADING: Final = "Why each figure is what it is"
+HEADING: Final = "Why each figure is as it is"
 
 #: Hours of the day in one line.
 _A_LINE: Final = 12

@@ -106,7 +106,7 @@ JOURNAL: Final = {"enter": Key("enter", "enter what was measured or done")}
 GLANCE: Final = {"bank": Key("bank", "show the next bank")}
 
 CAUTIONS: Final = {
-    "read": Key("I have read this", "I have read this"),
+    "read": Key("I read this", "I have read this"),
     "next_theme": Key("colours", "next colours"),
 }
 

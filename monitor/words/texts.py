@@ -32,7 +32,7 @@ class HelpHeadings(NamedTuple):
 
 HELP_HEADINGS: Final = HelpHeadings()
 
-CAUTIONS_HEADING: Final = "Before hands go near the posts"
+CAUTIONS_HEADING: Final = "Before hands go near posts"
 
 # Common practice, but for: gas and acid (occupational health advice), fuses within 7 in of the
 # post (ABYC E-11, as quoted in practice notes), the bond of the charger's case (NEC 551.20),

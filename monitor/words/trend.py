@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from monitor.engine.journal import state_after
-from monitor.engine.snapshot import AlarmState, Event
+from monitor.engine.snapshot import AlarmState, Event, Stage
 from monitor.trend import Column, Trend
 from monitor.words.figures import Clock, ago, percent, signed_amps, span, temperature, volts
 from monitor.words.sentences import PRIORITY_MARK
@@ -20,6 +20,16 @@ NOTHING: Final = "no reading here"
 #: Short names of set-points beside a scale.
 ABSORPTION: Final = "abs"
 FLOAT: Final = "flt"
+#: Short names of the stages, where a stretch has no room for the whole.
+SHORT: Final = {
+    Stage.REST: "rst",
+    Stage.DISCHARGE: "dis",
+    Stage.BULK: "blk",
+    Stage.ABSORPTION: ABSORPTION,
+    Stage.FLOAT: FLOAT,
+    Stage.EQUALIZE: "eql",
+    Stage.FIXED: "fix",
+}
 
 
 def hours_before(seconds: float) -> str:

@@ -20,7 +20,7 @@ from monitor.commission.entry import EntryError, value_of_entry
 from monitor.commission.item import Item, Phase
 from monitor.commission.session import Session
 from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
-from monitor.dashboard.screens.page import Text
+from monitor.dashboard.screens.page import Text, wrapped
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.blocks import Signs
@@ -33,6 +33,13 @@ from monitor.words.degrees import in_degrees
 from monitor.words.in_ascii import spelled
 from monitor.words.keys import BACK, COMMISSION
 
+#: Under so many rows a check that waits shows its caution in place of its figure, and its name is
+#: cut to one row.
+LITTLE: Final = 12
+#: As wide as the stylesheet lets text be.
+WIDEST: Final = 90
+#: Columns beside the text: a margin on each side, and the bar that shows the place in it.
+_BESIDE: Final = 3
 #: In the order of the bottom line.
 KEYS: Final = (
     Own("x,escape", "back", BACK, 1),
@@ -148,31 +155,53 @@ class CommissionScreen(Screen[None]):
         if session is None or item is None:
             heading.show(words.HEADING)
             text.show(words.NO_SESSION)
+            self.query_one(Hints).offer([hint for hint in self.HINTS if hint[0] in "xq"])
             for name in ("#figure", "#next"):
                 self.query_one(name).display = False
             return
         procedure = session.procedure
         place = procedure.items.index(item) + 1
-        heading.show(f"{place}/{len(procedure.items)} {words.name_of(item)}")
+        self._head(
+            words.counted(procedure.outcomes())
+            if self._listing
+            else f"{place}/{len(procedure.items)} {words.name_of(item)}"
+        )
         number, unit = words.live_figure(
             item.check, procedure.watch_of(item), fahrenheit=self.fahrenheit
         )
         figure = self.query_one("#figure", Figure)
-        figure.display = bool(number) and not self._listing
+        room = item.phase is Phase.RUNNING or self.size.height >= LITTLE
+        figure.display = bool(number) and room and not self._listing
         figure.show(() if stalled or not number else ((number, unit),))
         now = self.query_one("#next", Text)
         now.display = not self._listing
         state = words.state_of(item, fahrenheit=self.fahrenheit)
-        now.show(self._told("\n".join(filter(None, (state, words.short_limit(item.limits))))))
+        # While hands are at it on a very small screen, the text below has the room of the limit.
+        little = item.phase is Phase.RUNNING and self.size.height < LITTLE
+        limit = "" if little else words.short_limit(item.limits)
+        told = (self._told(line) for line in (state, limit) if line)
+        width = self.size.width - 2
+        now.show("\n".join(row for line in told for row in wrapped(line, width)))
         if self._listing:
             lines = [words.outcome_line(each) for each in procedure.outcomes()]
-            text.show(self._told("\n".join((words.counted(procedure.outcomes()), *lines))))
+            width = min(self.size.width - _BESIDE, WIDEST)
+            rows = [row for line in lines for row in wrapped(self._told(line), width)]
+            text.show("\n".join(rows))
             return
         parts: list[Content | str | tuple[str, str]] = []
         if item.check.caution and not item.needless:
             parts += [(self._told(words.caution(item.check.caution)), "bold"), "\n"]
         parts += [f"{self._told(line)}\n" for line in words.told_below(item, session.trouble)]
         text.show(Content.assemble(*parts))
+
+    def _head(self, words: str) -> None:
+        """In a second row where it does not fit one and the check itself has room below."""
+        heading = self.query_one("#heading", Line)
+        rows = wrapped(words, self.size.width - 2)[
+            : 2 if self._listing or self.size.height >= LITTLE else 1
+        ]
+        heading.rows(len(rows))
+        heading.show("\n".join(rows) if len(rows) > 1 else words)
 
     # -- what keys do ---------------------------------------------------------------------------
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import Final, cast
 
 from textual.app import ComposeResult
@@ -12,6 +11,7 @@ from textual.content import Content
 from textual.screen import Screen
 
 from monitor.dashboard.actions import hints
+from monitor.dashboard.screens.page import wrapped
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.blocks import Signs
 from monitor.dashboard.widgets.figure import Figure, Parts
@@ -157,7 +157,7 @@ class NowScreen(Screen[None]):
             return
         if say.blind(bank):
             words = say.sentence(say.stage_named(bank))
-            stage.show(Content.assemble((words, "bold")))
+            stage.show(Content.assemble((say.cut(words, width), "bold")))
             why.show(say.fitted(say.sentence(say.blind_words(bank)), width, reasons_rows))
             return
         since = say.since(bank.stage.since_seconds, view.now, view.clock)
@@ -217,11 +217,15 @@ class NowScreen(Screen[None]):
             return
         width = max(line.size.width, 20)
         reply = say.wanted(bank)[0]
-        words = [say.charged(bank), say.waiting_time(bank, view.now, view.clock)]
+        wait = say.waiting_time(bank, view.now, view.clock)
+        if len(wait) > width and self.size.height < LITTLE:
+            # Without the clock time, which the wait itself tells.
+            wait = say.waiting_time(bank, view.now, view.clock._replace(offset=None))
+        words = [say.charged(bank), wait]
         if not say.blind(bank):
             words += [f"  {reply.between}"] if reply.between else []
             words.append(say.electric(bank, view.fahrenheit))
-        lines = [part for word in words for part in _wrapped(word, width)]
+        lines = [part for word in words for part in wrapped(word, width)]
         line.rows(len(lines))
         line.show("\n".join(lines))
 
@@ -256,9 +260,3 @@ class NowScreen(Screen[None]):
             self._drawn = wanted
             trend = board.feed.trend(bank, board.window_seconds, chart.columns)
             chart.show(trend, board.signs, view.clock)
-
-
-def _wrapped(words: str, width: int) -> list[str]:
-    """`words` in lines of `width`, the later ones set in; leading blanks stay."""
-    indent = words[: len(words) - len(words.lstrip())]
-    return textwrap.wrap(words.strip(), width, initial_indent=indent, subsequent_indent="  ")

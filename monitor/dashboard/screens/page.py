@@ -114,6 +114,8 @@ class PageScreen(Screen[None]):
 
     def on_mount(self) -> None:
         self.query_one("#heading", Line).show(self.HEADING)
+        pages = self.query_one("#pages", VerticalScroll)
+        self.watch(pages, "show_vertical_scrollbar", self._offer)
 
     def on_resize(self) -> None:
         self.call_after_refresh(self._fit)
@@ -155,13 +157,11 @@ class PageScreen(Screen[None]):
                 parts += [(section.heading, "bold"), "\n"]
             parts += [f"{line}\n" for each in section.lines for line in wrapped(each, width)]
         self.query_one("#text", Text).show(Content.assemble(*parts))
-        self.call_after_refresh(self._offer)
 
-    def _offer(self) -> None:
-        """Keys for pages only where there is more than one."""
+    def _offer(self, more: bool) -> None:
+        """Keys for pages only where there is more than one, as the bar beside them."""
         if not self._whole:
             return
-        more = self.query_one("#pages", VerticalScroll).max_scroll_y > 0
         kept = [hint for hint in self.HINTS if more or hint[0] not in "np"]
         self.query_one(Hints).offer(kept)
 

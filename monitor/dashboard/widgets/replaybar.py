@@ -42,7 +42,10 @@ def replay_words(
         right += f", {say.day(moment)}"
     room = width - len(left) - len(right) - 4
     line = rule(gone / length if length else 0.0, room, signs) if room >= 6 else ""
-    return f"{left}  {line}  {right}" if line else f"{left} {right}"
+    if line:
+        return f"{left}  {line}  {right}"
+    ways = (f"{left} {right}", f"{left.rstrip()} {right}", f"{state} {right}")
+    return next((way for way in ways if len(way) <= width), ways[-1])
 
 
 class ReplayBar(Line):

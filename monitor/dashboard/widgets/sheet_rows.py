@@ -44,6 +44,9 @@ def shares(height: int) -> dict[str, int]:
     while len(wanted) > 1 and height < _LEAST_ROWS * len(wanted):
         wanted.pop()
     whole = sum(share for _, share in wanted)
+    if height < _LEAST_ROWS:
+        # One row cannot show both directions of a current; charge needs no more.
+        return {"amps": 0, "soc": height}
     given = {name: max(height * share // whole, 1) for name, share in wanted}
     given["amps"] += max(height - sum(given.values()), 0)
     return given

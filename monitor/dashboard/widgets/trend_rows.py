@@ -14,11 +14,13 @@ from monitor.dashboard.widgets.scales import Range, flow, time_step, volts_range
 from monitor.engine.snapshot import Stage
 from monitor.trend import Column, Trend
 from monitor.words.figures import Clock
-from monitor.words.trend import NO_DATA, STAGE, VOLTS, hours_before
+from monitor.words.trend import NO_DATA, SHORT, STAGE, VOLTS, hours_before
 
 #: Columns on the left for the scale.
 GUTTER: Final = 9
 _MARK_WIDTH: Final = 12
+#: No finer times are marked, seconds.
+_SHORTEST: Final = 300.0
 
 
 class Row(NamedTuple):
@@ -107,14 +109,12 @@ def soc_rows(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
 
 
 def band(stages: Sequence[Stage | None], signs: Signs) -> str:
-    """The stages in words along the columns, as much of each word as its time has room for."""
+    """The stages along the columns: in words, shortened or by their letter, as there is room."""
     parts = []
     for stage, run in itertools.groupby(stages):
         width = len(list(run))
-        word, inner = NO_DATA if stage is None else stage.value, width - 1
-        if inner < len(word):
-            shortest = 1 if stage is not None else len(word)
-            word = word[: inner if inner >= 3 else shortest] if inner >= shortest else ""
+        words = (NO_DATA, "") if stage is None else (stage.value, SHORT[stage], stage.value[0], "")
+        word = next(word for word in words if len(word) < max(width, 1))
         parts.append((bar(signs) + word).ljust(width)[:width])
     return "".join(parts)
 
@@ -125,6 +125,16 @@ def hours(trend: Trend, width: int, clock: Clock, signs: Signs) -> str:
     if span <= 0 or not width:
         return ""
     step = time_step(span, width // _MARK_WIDTH)
+    marks = _marks(trend, width, step, clock, signs)
+    while not marks.strip() and step / 2 >= _SHORTEST:
+        # The one round time in the window lies too far right for its words.
+        step /= 2
+        marks = _marks(trend, width, step, clock, signs)
+    return marks
+
+
+def _marks(trend: Trend, width: int, step: float, clock: Clock, signs: Signs) -> str:
+    span = trend.end - trend.start
     signs_at = [" "] * width
     shift = _local_shift(trend.end, clock)
     first = -((trend.start + shift) // -step) * step - shift

@@ -98,7 +98,7 @@ def test_rows_are_shared_out_without_loss(height: int) -> None:
 
 def test_the_band_says_the_stage_in_words_as_far_as_there_is_room() -> None:
     stages = [Stage.BULK] * 8 + [None] * 3 + [Stage.ABSORPTION] * 6 + [Stage.FLOAT] * 2
-    assert band(stages, BLOCKS) == "▏bulk   ▏  ▏absor▏f"
+    assert band(stages, BLOCKS) == "▏bulk   ▏  ▏abs  ▏f"
     assert band([None] * 10, LETTERS) == "|no data  "
 
 

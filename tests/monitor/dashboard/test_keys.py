@@ -43,7 +43,7 @@ async def test_walk_through_every_screen_by_letters(size: tuple[int, int]) -> No
         for key, screen, words in (
             ("h", HelpScreen, "Keys"),
             ("a", AlarmsScreen, "Alarms: 2, 1 not yet seen"),
-            ("w", ExplainScreen, "Why each figure is what it is"),
+            ("w", ExplainScreen, "Why each figure is as it is"),
             ("g", GlanceScreen, "87 % charged, give or take 3"),
         ):
             await press(pilot, key)
@@ -67,7 +67,7 @@ async def test_pages_turn_by_letters_to_the_end(key: str) -> None:
         last = {"h": "are times without a reading", "w": "charger: answers"}[key]
         assert last in " ".join(seen.split())
         await press(pilot, "p" * 12)
-        assert rows(board)[1].strip() in ("Help", "Why each figure is what it is")
+        assert rows(board)[1].strip() in ("Help", "Why each figure is as it is")
 
 
 async def test_an_alarm_is_acknowledged_by_its_key() -> None:

@@ -48,6 +48,7 @@ NAMING: Final = {
     "write_text": 9,
     "with_suffix": 9,
     "action_open": 9,
+    "watch": 9,
 }
 NAMED: Final = {"id", "classes", "name", "encoding", "screen", "who", "group", "repaint"}
 ASSIGNED: Final = {
@@ -78,7 +79,7 @@ NAMES: Final = {
     "keeping.py": {"foreground", "background", "ampwright-", ".txt"},
     "playing.py": {"--at: "},
     "alarms.py": {"shelve", "service", "128cy"},
-    "commission.py": {"#figure", "#next", "begin", "enter", "done"},
+    "commission.py": {"#figure", "#next", "begin", "enter", "done", "xq"},
     "glance.py": {"doubt", "wait", "stage"},
     "help.py": {"leave", "cautions"},
     "now.py": {"soc", "wait", "flow", "low", "medium", "high", "unseen", "seen"},

@@ -23,7 +23,7 @@ from monitor.engine.snapshot import Event, EventKind, Learned, Measured, Priorit
 from monitor.words.devices import Found
 from monitor.words.tonight import Asked
 from tests.monitor.dashboard.fake_feed import HOUSE, NORMAL, OFFSET, FakeFeed, FakePlayer, silent
-from tests.monitor.dashboard.screen_text import SIZES, press, rows, running, settle, text
+from tests.monitor.dashboard.screen_text import SIZES, press, rows, running, settle, sized, text
 
 SCREENS = [deed for deed in DEEDS if deed.screen]
 
@@ -56,17 +56,9 @@ async def every_page(board: Dashboard, pilot: Pilot[int], pages: int = 8) -> str
     return seen
 
 
-@pytest.mark.parametrize(
-    ("size", "playing"),
-    [
-        ((40, 15), True),
-        *(
-            pytest.param(size, playing, marks=pytest.mark.slow)
-            for size in SIZES
-            for playing in (False, True)
-        ),
-    ],
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("size", SIZES, ids=sized)
+@pytest.mark.parametrize("playing", [False, True])
 async def test_every_screen_fits_every_size(size: tuple[int, int], playing: bool) -> None:
     """No row is wider than the terminal, the way back is in sight, and a playing capture's bar."""
     async with running(FakeFeed(NORMAL, FakePlayer() if playing else None), size) as (board, pilot):
