@@ -90,6 +90,10 @@ class Pair:
         self.stepped_volts = BEFORE_ALL
         self.stepped_amps = BEFORE_ALL
 
+    def period(self, now: float) -> float:
+        """Seconds between two pairs, as their devices are polled; 0 where nobody said."""
+        return max(self.volts.period(now), self.amps.period(now))
+
     def fill(self, now: float, inputs: BankInputs) -> bool:
         """Write fresh volts and amps, both newer than the last pair, with their ages; False where
         there is no such pair yet. The moment of a pair is that of its newer half.

@@ -216,6 +216,11 @@ class Slot:
                 return given
         return None
 
+    def period(self, now: float) -> float:
+        """How often whichever device gives it is polled, as far as anybody said, else 0."""
+        given = self.best(now)
+        return (given.device.expected_period or 0.0) if given is not None else 0.0
+
     def number(self, now: float, hold: float = 0.0) -> float | None:
         """The best figure as a number, or None."""
         given = self.best(now, hold)

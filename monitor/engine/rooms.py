@@ -39,7 +39,7 @@ from monitor.engine.source import SourceRoom
 from monitor.engine.stage import StageFilter
 from monitor.engine.stage_order import ABSORPTION
 from monitor.engine.unknowns import OFFSET
-from monitor.engine.watch import BankWatch
+from monitor.engine.watch import BankWatch, neighbours
 
 #: A bank is being replaced for so long after a person said so (our choice).
 REPLACING_SECONDS: Final = 180.0
@@ -204,7 +204,8 @@ class BankRooms:
         watch.take_celsius(seconds, inputs.celsius, self.signal.celsius, self.signal.trust)
         watch.charge_permitted = inputs.charge_permitted
         watch.discharge_permitted = inputs.discharge_permitted
-        elapsed = watch.close(seconds)
+        period = self.given.pair.period(seconds)
+        elapsed = watch.close(seconds, period)
         watch.cell.look(self.given, seconds)
         self._look_at_sides(seconds)
         panel = self.panel
@@ -215,7 +216,7 @@ class BankRooms:
             self.sources, self.source_panels, self.given.sources, strict=True
         ):
             # what a source must be judged by so often is its AC side
-            if room.supply.look(given.supply, seconds):
+            if room.supply.look(given.supply, seconds, neighbours(period)):
                 source_panel.judge(source_panel.fast, seconds, elapsed)
 
     def _look_at_sides(self, seconds: float) -> None:

@@ -22,7 +22,7 @@ PRESENT_VOLTS: Final = 50.0
 #: Nominal voltages, and between which two the first minute decides (their geometric mean).
 NOMINALS: Final = (120.0, 230.0)
 MIDDLE_VOLTS: Final = 166.0
-#: Further apart than this two looks have nothing between them.
+#: Further apart than this two looks have nothing between them, unless the bank is read so seldom.
 NEIGHBOURS_SECONDS: Final = 30.0
 #: Highs and lows are kept for half an hour in bins of five minutes, of minutes' means: a starting
 #: motor dips for a second (our choice).
@@ -82,15 +82,18 @@ class Supply:
         self._sum = 0.0
         self._count = 0
 
-    def look(self, slots: dict[Quantity, Slot], now: float) -> bool:
-        """Every ten seconds, the volts; False where no device shows them."""
+    def look(
+        self, slots: dict[Quantity, Slot], now: float, apart: float = NEIGHBOURS_SECONDS
+    ) -> bool:
+        """Every ten seconds, the volts; False where no device shows them. What lies further apart
+        than `apart` seconds was not seen."""
         shown = slots[Quantity.AC_VOLTS]
         if not shown.givens:
             return False
         volts = self.volts = shown.number(now)
         if volts is None:
             return True
-        elapsed = 0.0 if self._seconds is None else min(now - self._seconds, NEIGHBOURS_SECONDS)
+        elapsed = 0.0 if self._seconds is None else min(now - self._seconds, apart)
         self._seconds = now
         if volts < PRESENT_VOLTS:
             self._is_gone(elapsed)

@@ -18,6 +18,7 @@ from monitor.engine.followed import Followed
 from monitor.engine.gassing import Gassing
 from monitor.engine.held_current import HeldCurrent
 from monitor.engine.sides import Sides
+from monitor.engine.signal import GAP_SECONDS
 from monitor.engine.snapshot import Stage
 from monitor.engine.steps import StepVotes
 from monitor.engine.warmth import Warmth
@@ -26,6 +27,9 @@ FAST_SECONDS: Final = 10.0
 SLOW_SECONDS: Final = 60.0
 #: Two means this far apart in time are neighbours; further apart something is missing between.
 NEIGHBOURS_SECONDS: Final = 30.0
+#: Of a device that is polled more slowly, so many of its own periods: a poll that came late by half
+#: is a neighbour, a lost one leaves something missing (our choice).
+NEIGHBOURS_PERIODS: Final = 1.5
 #: Another stage for this long ends the count of hours in absorption: shorter is a passing load.
 OTHER_STAGE_SECONDS: Final = 600.0
 #: A rate this small is no charging or discharging worth the name (engine: -0.002 C is discharge).
@@ -209,8 +213,9 @@ class BankWatch:
         self._sum_count += 1
         return seconds >= self._next_fast
 
-    def close(self, seconds: float) -> float:
-        """Work out the last ten seconds' means; the seconds since the means before, at most thirty.
+    def close(self, seconds: float, period: float = 0.0) -> float:
+        """Work out the last ten seconds' means; the seconds since the means before, at most thirty
+        or what the `period` of its devices explains (`neighbours`).
 
         Longer than that the bank was not seen, and what was not seen must not count as held.
         """
@@ -235,7 +240,7 @@ class BankWatch:
         self._slow_amps += amps
         self._slow_count += 1
         self._next_fast = seconds + FAST_SECONDS
-        elapsed = min(elapsed, NEIGHBOURS_SECONDS)
+        elapsed = min(elapsed, neighbours(period))
         self._judged += elapsed
         return elapsed
 
@@ -307,6 +312,12 @@ class BankWatch:
         if self.celsius is not None and self.celsius != self.highest_at:
             self.highest_at = self.celsius
             self.highest = highest_per_cell(self)
+
+
+def neighbours(period: float) -> float:
+    """Two looks this far apart have nothing missing between them, at a poll every `period`; what is
+    a gap to the signal is one here too."""
+    return min(max(NEIGHBOURS_SECONDS, NEIGHBOURS_PERIODS * period), GAP_SECONDS)
 
 
 def highest_per_cell(watch: BankWatch) -> float:
