@@ -11,7 +11,8 @@ from typing import ClassVar, Final
 
 from adapters.reading import Quantity
 from monitor.bank import Bank, Source
-from monitor.engine.align import PLAUSIBLE_AMPS, BankInputs, plausible
+from monitor.engine.align import PLAUSIBLE_AMPS, plausible
+from monitor.engine.bank_inputs import BankInputs
 from monitor.engine.celsius_trust import CelsiusTrust
 from monitor.engine.slopes import Horizon
 

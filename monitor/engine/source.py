@@ -11,7 +11,9 @@ from __future__ import annotations
 from typing import ClassVar, Final
 
 from monitor.bank import Bank, Source, SourceKind
-from monitor.engine.align import BEFORE_ALL, BankInputs, SourceAlignment
+from monitor.engine.align import SourceAlignment
+from monitor.engine.bank_inputs import BankInputs
+from monitor.engine.device import BEFORE_ALL
 from monitor.engine.joint import Joint
 from monitor.engine.lead import Lead
 from monitor.engine.output import Output

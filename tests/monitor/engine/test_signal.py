@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.bank import CHEMISTRIES, Bank, Source, SourceKind
-from monitor.engine.align import BankInputs
+from monitor.engine.bank_inputs import BankInputs
 from monitor.engine.signal import GAP_SECONDS, PATIENCE, Signal
 from monitor.engine.slopes import Horizon
 from monitor.engine.state import dump, restore

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from monitor.bank import Bank, SetPoints, Source, SourceKind
-from monitor.engine.align import BankInputs
+from monitor.engine.bank_inputs import BankInputs
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import Stage
 from monitor.engine.stage import LOOK, STIRRED_SECONDS, StageFilter
