@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import contextlib
+import os
 import sys
 from typing import TYPE_CHECKING, Final
 
@@ -27,6 +28,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from monitor.config import ConfigError, load_config
     from monitor.service.owner import owning
+    from monitor.service.power import caution
+    from monitor.service.unit import system_manager
     from monitor.words.own_draw import own_draw
 
     try:
@@ -39,6 +42,8 @@ def run(arguments: argparse.Namespace) -> int:
     for bank in config.site.banks:
         if draw := own_draw(bank):
             print(f"{bank.id}: {draw}")
+    if words := caution(config.computer, system_manager(), root=os.geteuid() == 0):
+        print(words, file=sys.stderr)
     if not config.devices:
         print("no devices to try; add a table [devices.NAME]")
         return 0

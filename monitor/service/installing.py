@@ -16,6 +16,7 @@ from typing import Final
 
 from monitor.config import Config
 from monitor.mishaps import Refusal, system_error
+from monitor.service.power import made_here, rule_path, rule_text, wanted
 from monitor.service.unit import STATE_FOLDER, Manager, ours, program, unit_text
 
 #: Runs a command: its exit status and what it said.
@@ -58,6 +59,7 @@ def install_steps(manager: Manager, config: Config, run: Run) -> list[Step]:
     text = unit_text(manager, config, words)
     return [
         Step(f"write {manager.path}", lambda: _write(manager.path, text)),
+        *_power_steps(manager, config),
         _command(run, *manager.control, "daemon-reload"),
         _command(run, *manager.control, "enable", manager.path.name),
         _command(run, *manager.control, "restart", manager.path.name),
@@ -72,8 +74,27 @@ def uninstall_steps(manager: Manager, run: Run) -> list[Step]:
     return [
         _command(run, *manager.control, "disable", "--now", manager.path.name),
         Step(f"remove {manager.path}", manager.path.unlink),
+        *_no_power_steps(manager),
         _command(run, *manager.control, "daemon-reload"),
     ]
+
+
+def _power_steps(manager: Manager, config: Config) -> list[Step]:
+    """Allow the service's user to power off where that is asked for; else take that back."""
+    if not wanted(manager, config.computer):
+        return _no_power_steps(manager)
+    path = rule_path(manager)
+    if path.exists() and not made_here(path.read_text(errors="replace")):
+        raise Refusal(f"{path}: not made here, or changed since; move it away first")
+    words = f"write {path}: the service's user may power this machine off, and nothing else"
+    return [Step(words, lambda: _write(path, rule_text()))]
+
+
+def _no_power_steps(manager: Manager) -> list[Step]:
+    path = rule_path(manager)
+    if not manager.system or not path.exists() or not made_here(path.read_text(errors="replace")):
+        return []
+    return [Step(f"remove {path}", path.unlink)]
 
 
 def state_of(manager: Manager, run: Run) -> list[str]:
