@@ -76,7 +76,7 @@ def told(recorded: Recorded, end: float) -> list[Record]:
     from monitor.alarm_quality import Tally
     from monitor.engine.engine import Engine
 
-    engine, tally = Engine(recorded.site, recorded.state), Tally()
+    engine, tally = Engine(recorded.site, recorded.state, looks_ahead=False), Tally()
     for value in recorded.recording.inputs():
         if value.seconds >= end:
             break

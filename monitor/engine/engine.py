@@ -89,7 +89,9 @@ class Engine:
         "_next_minute",
     )
 
-    def __init__(self, site: Site, state: Json | None = None) -> None:
+    def __init__(self, site: Site, state: Json | None = None, *, looks_ahead: bool = True) -> None:
+        """`looks_ahead` False: no time to full and no time left, for whoever asks for neither.
+        Nothing else depends on them."""
         self.site = site
         #: Of the newest input; None before the first.
         self.seconds: float | None = None
@@ -99,6 +101,8 @@ class Engine:
         self.banks = [
             BankRooms(site, view.bank, view, self.journal) for view in self.alignment.banks
         ]
+        for rooms in self.banks:
+            rooms.forecast.looks_ahead = looks_ahead
         self.device_panels: dict[str, Panel[Device]] = {}
         self.site_panel = Panel(
             "site", self.site_watch, adjusted(conditions.SITE, site), self.journal

@@ -309,7 +309,9 @@ class BankRooms:
         self.stage.memory.fixed_odds = stage.memory.fixed_odds
         self.stage.features.zero = stage.features.zero
         self.stage.features.zero_sd = stage.features.zero_sd
+        looks_ahead = self.forecast.looks_ahead
         self.forecast = Forecast(self.site, self.bank, self.forecast.sources)
+        self.forecast.looks_ahead = looks_ahead
         self.watch = BankWatch(self.bank)
         self.panel.watch = self.watch
 

@@ -71,9 +71,11 @@ def worked_out(capture: Capture) -> Json:
         raise CaptureError(f"{capture.path}: cannot be worked out: {error}") from None
     state: dict[str, Any] | None = dict(header.state) if header.state is not None else None
     try:
-        engine = Engine(config.site, state)
+        engine = Engine(config.site, state, looks_ahead=False)
     except StateError:
-        engine = Engine(config.site)  # another version's: what was measured is still the same
+        engine = Engine(
+            config.site, looks_ahead=False
+        )  # another version's: what was measured is still the same
     book = Book(config.site, carry_of(header))
     rows = 0
     for value in capture.recorded():
