@@ -6,32 +6,26 @@ What takes hours runs in an instant, and the same script always gives the same t
 from __future__ import annotations
 
 import asyncio
+import os
 import selectors
 from collections.abc import Coroutine
 from typing import Any
 
-#: A wait up to this, seconds, crosses no time limit of a link: what is late is there the next time.
-_SHORT_SECONDS = 0.3
-
-
-def _short(timeout: float | None) -> bool:
-    return timeout is not None and timeout < _SHORT_SECONDS
-
 
 class _Selector(selectors.DefaultSelector):
-    """Where the loop would wait so many seconds, the clock is moved by them. Before that, real
-    sockets get `grace_seconds` in which bytes that are under way may arrive, where much would be
-    skipped."""
+    """Never waits: where the loop would wait so many seconds, the clock is moved by them. Real
+    `sockets` are asked twice: what one end of a loopback sends lies at the other at once."""
 
-    def __init__(self, grace_seconds: float) -> None:
+    def __init__(self, sockets: bool) -> None:
         super().__init__()
         self.now = 1000.0
-        self._grace_seconds = grace_seconds
+        self._sockets = sockets
 
     def select(self, timeout: float | None = None) -> list[tuple[selectors.SelectorKey, int]]:
         ready = super().select(0)
-        if not ready and self._grace_seconds and timeout != 0 and not _short(timeout):
-            ready = super().select(self._grace_seconds)
+        if not ready and self._sockets and timeout != 0:
+            os.sched_yield()
+            ready = super().select(0)
         if not ready and timeout is None:
             raise RuntimeError("everybody waits and nobody will wake: the script has no end")
         if not ready and timeout:
@@ -40,17 +34,17 @@ class _Selector(selectors.DefaultSelector):
 
 
 class VirtualLoop(asyncio.SelectorEventLoop):
-    def __init__(self, grace_seconds: float = 0.0) -> None:
-        self._virtual = _Selector(grace_seconds)
+    def __init__(self, sockets: bool = False) -> None:
+        self._virtual = _Selector(sockets)
         super().__init__(self._virtual)
 
     def time(self) -> float:
         return self._virtual.now
 
 
-def run_virtual(main: Coroutine[Any, Any, None], grace_seconds: float = 0.0) -> None:
-    """Run a coroutine to its end in time that is made; `grace_seconds` where it has sockets."""
-    loop = VirtualLoop(grace_seconds)
+def run_virtual(main: Coroutine[Any, Any, None], sockets: bool = False) -> None:
+    """Run a coroutine to its end in time that is made; `sockets` where it has real ones."""
+    loop = VirtualLoop(sockets)
     try:
         loop.run_until_complete(main)
     finally:

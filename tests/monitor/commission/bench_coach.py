@@ -41,11 +41,10 @@ from tests.monitor.commission.installer import Installer
 from tests.monitor.commission.runs import Patience, steps
 from tests.monitor.virtual_time import run_virtual
 
-#: Loopback hands bytes over at once; a millisecond is what the operating system rounds up to.
-_GRACE_SECONDS: Final = 0.001
 #: How long after a moved hand the person looks: so long a poll may take to come round.
 _LINGER_SECONDS: Final = 10.0
-_REFRESH_SECONDS: Final = 1.0
+#: Looks are kept for it meanwhile, so the person sees by them, only a little later.
+_REFRESH_SECONDS: Final = 5.0
 #: Before hands begin every device has been heard.
 _SETTLING_SECONDS: Final = 30.0
 #: Of a run, enough for every figure to have been told once.
@@ -136,7 +135,7 @@ def commissioned(defect: str | None, seed: int, folder: Path) -> Commissioned:
     async def main() -> None:
         made.append(await _commissioned(defect, seed, folder))
 
-    run_virtual(main(), _GRACE_SECONDS)
+    run_virtual(main(), sockets=True)
     return made[0]
 
 

@@ -127,6 +127,7 @@ def test_a_charger_that_equalizes_as_it_was_set_passes() -> None:
     assert abs(figures["held less set-point"]) < 0.1
 
 
+@pytest.mark.slow
 def test_one_that_holds_too_little_fails_and_nothing_else_is_blamed_twice() -> None:
     procedure = _run(_low)
     outcome = _outcome(procedure)

@@ -140,3 +140,26 @@ async def test_without_a_commissioning_it_says_how_to_begin() -> None:
         board.redraw()
         await settle(pilot)
         assert "ampwright commission" in text(board)
+
+
+@pytest.mark.parametrize("size", PHONES, ids=lambda size: f"{size[0]}x{size[1]}")
+async def test_the_next_service_is_agreed_on(size: tuple[int, int]) -> None:
+    async with proving(size, "next-service") as (feed, session, board, pilot):
+        await press(pilot, "b")
+        feed.later()
+        await settle(pilot)
+        await press(pilot, "e")
+        await settle(pilot)
+        assert "common practice" in " ".join(text(board).split())
+        await pilot.press(*"soon", "enter")
+        await settle(pilot)
+        assert "expected a day" in text(board)
+        await pilot.press("ctrl+u", *"usual", "enter")
+        feed.later()
+        await settle(pilot)
+        item = session.procedure.item("next-service")
+        assert item is not None
+        assert item.last is not None
+        assert item.last.verdict is Verdict.PASS
+        assert session.procedure.record().next_service
+    assert [command.note for command in feed.sent] == ["begin", "enter date = usual"]
