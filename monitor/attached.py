@@ -20,8 +20,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from adapters.reading import Command
-from monitor.engine.explain import Part
 from monitor.engine.outlook import Outlook
+from monitor.engine.parts import Part
 from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.link_counts import LinkCount

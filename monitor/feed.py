@@ -9,8 +9,8 @@ if TYPE_CHECKING:
 
     from adapters.reading import Command
     from monitor.bank import Site
-    from monitor.engine.explain import Part
     from monitor.engine.outlook import Outlook
+    from monitor.engine.parts import Part
     from monitor.engine.said import Said
     from monitor.engine.snapshot import Event, Snapshot
     from monitor.link_counts import LinkCount

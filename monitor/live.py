@@ -28,8 +28,8 @@ from monitor.beginning import Clocks, begin, begin_history
 from monitor.config import Config
 from monitor.disk_room import DiskRoom, free_bytes
 from monitor.engine.engine import Engine
-from monitor.engine.explain import Part
 from monitor.engine.outlook import Outlook
+from monitor.engine.parts import Part
 from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.entries import Entries

@@ -25,8 +25,8 @@ from typing import Final, NamedTuple
 from adapters.reading import Command, Input
 from monitor.bank import Site
 from monitor.engine.engine import Engine
-from monitor.engine.explain import Part
 from monitor.engine.outlook import Outlook
+from monitor.engine.parts import Part
 from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.engine.state import Json

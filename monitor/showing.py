@@ -17,8 +17,9 @@ from typing import Final, TypeVar
 from adapters.reading import Input
 from monitor.bank import Site
 from monitor.engine.engine import Engine
-from monitor.engine.explain import Part, chain
+from monitor.engine.explain import chain
 from monitor.engine.outlook import Outlook, outlook_of
+from monitor.engine.parts import Part
 from monitor.engine.said import Said, said_of
 from monitor.engine.snapshot import Event, Glance, Snapshot
 from monitor.engine.state import Json

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Final
 
@@ -11,6 +10,9 @@ DISTRIBUTION: Final = "ampwright"
 
 def software() -> str:
     """Name and version, as they stand in captures and reports."""
+    # Reading what is installed takes longer than asking a service; most never need it.
+    from importlib.metadata import PackageNotFoundError, version
+
     try:
         return f"{DISTRIBUTION} {version(DISTRIBUTION)}"
     except PackageNotFoundError:

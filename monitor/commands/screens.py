@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import asyncio
 import contextlib
 import itertools
 import math
@@ -20,8 +19,10 @@ from monitor.mishaps import Refusal
 if TYPE_CHECKING:
     from monitor.attached import Attached
     from monitor.config import Config
+    from monitor.engine.snapshot import Snapshot
     from monitor.live import Live
     from monitor.recorded import Recorded
+    from monitor.service.caller import Greeted
 
 #: The pace of a recording on the screen unless another is asked for: a minute a second.
 SCREEN_RATE: Final = 60.0
@@ -70,12 +71,26 @@ def watch(live: Live, arguments: argparse.Namespace, *, bell: bool = False) -> i
     return status
 
 
-def watch_attached(feed: Attached, arguments: argparse.Namespace) -> int:
-    """A running service, on the screen or as lines until told to stop or until it ends."""
+def watch_attached(greeted: Greeted, snapshot: Snapshot, arguments: argparse.Namespace) -> int:
+    """A running service, on the screen or as lines until told to stop or until it ends.
+
+    What it says already stands there while the screen is loaded."""
     if arguments.plain or not on_a_terminal():
+        from monitor.attached import Attached
+
+        feed = Attached(greeted)
         run_until_told(lambda: print_lines(feed), feed, None)
         return 0
-    return dashboard(feed, arguments, cautions=not feed.look_only)
+    from monitor.commands.at_once import at_once
+
+    first: contextlib.AbstractContextManager[None] = contextlib.nullcontext()
+    if sys.stderr.isatty():  # in a browser it is a page that waits, not a terminal
+        first = at_once(snapshot, sys.stderr, os.get_terminal_size(sys.stderr.fileno()))
+    with first:
+        from monitor.attached import Attached
+
+        feed = Attached(greeted, look_only=arguments.look_only)
+        return dashboard(feed, arguments, cautions=not arguments.look_only)
 
 
 def dashboard(
@@ -173,6 +188,8 @@ def run_until_told(
     work: Callable[[], Coroutine[Any, Any, None]], live: Live | Attached, seconds: float | None
 ) -> None:
     """Run a live feed with some work beside it, until a signal, the time limit, or its end."""
+
+    import asyncio
 
     async def main() -> None:
         told = asyncio.Event()

@@ -35,11 +35,10 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _attach(path: Path, arguments: argparse.Namespace) -> int:
-    from monitor.attached import Attached
     from monitor.commands.screens import watch_attached
-    from monitor.service.caller import call
+    from monitor.service.caller import look
 
-    return watch_attached(Attached(call(path), look_only=arguments.look_only), arguments)
+    return watch_attached(*look(path), arguments)
 
 
 def _acquire(arguments: argparse.Namespace) -> int:

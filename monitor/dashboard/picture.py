@@ -20,8 +20,8 @@ from adapters.reading import Command
 from monitor.bank import Site
 from monitor.dashboard.app import Dashboard
 from monitor.dashboard.keeping import screen_svg
-from monitor.engine.explain import Part
 from monitor.engine.outlook import Outlook
+from monitor.engine.parts import Part
 from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.feed import Feed, PlayerControls

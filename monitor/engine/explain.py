@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 from adapters.reading import QUANTITIES
-from monitor.engine.by_hour import HOURS, Hourly
+from monitor.engine.by_hour import HOURS
+from monitor.engine.parts import CHANCE, Item, Part
 from monitor.engine.snapshot import Stage
 from monitor.engine.stage_order import STAGES
 from monitor.engine.unknowns import (
@@ -37,33 +37,7 @@ if TYPE_CHECKING:
 HOUR_SECONDS: Final = 3600.0
 #: A slope of the current this many deviations from nothing lets volts be held against it.
 MOVED: Final = 2.0
-
-
-#: The unit of a probability.
-CHANCE: Final = "chance"
 STAGE_WORDS: Final = "what the source is doing; weights are natural logarithms, 2.3 is ten to one"
-
-
-class Item(NamedTuple):
-    """One figure of a room; None with `words` where it is not known. `age_seconds` of a reading."""
-
-    name: str
-    figure: float | str | None
-    unit: str = ""
-    sd: float | None = None
-    words: str = ""
-    age_seconds: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One room of the chain: what it is for, what it holds, and by hour of the day what it learned
-    (UTC where the clock is known)."""
-
-    name: str
-    words: str
-    items: tuple[Item, ...]
-    hours: tuple[tuple[str, Hourly], ...] = ()
 
 
 def chain(engine: Engine, bank_id: str) -> tuple[Part, ...]:

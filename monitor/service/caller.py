@@ -126,4 +126,4 @@ def greeted_by(path: Path, data: bytes) -> Greeted:
     said = wire.from_service(data)
     if not isinstance(said, wire.Hello):
         raise wire.WireError("expected a hello, found something else; is it another program's?")
-    return Greeted(path, said, wire.site_of(said, software()))
+    return Greeted(path, said, wire.site_of(said, software))

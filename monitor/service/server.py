@@ -25,8 +25,8 @@ from typing import Final, Protocol
 
 from adapters.reading import Action, Command
 from monitor.bank import Site
-from monitor.engine.explain import Part
 from monitor.engine.outlook import Outlook
+from monitor.engine.parts import Part
 from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.link_counts import LinkCount

@@ -18,15 +18,15 @@ import dataclasses
 import hashlib
 import json
 import typing
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 import msgspec
 
 from adapters.reading import Action
 from monitor.bank import Site
-from monitor.engine.explain import Part
 from monitor.engine.outlook import Outlook
+from monitor.engine.parts import Part
 from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.link_counts import LinkCount
@@ -213,12 +213,14 @@ def hello(software: str, pid: int, since: float, config: str, site: Site) -> byt
     return line(Hello(PROTOCOL, SHAPE, software, pid, since, config, raw))
 
 
-def site_of(greeting: Hello, ours: str) -> Site:
-    """The site of a service that speaks as this program does; WireError in one line otherwise."""
+def site_of(greeting: Hello, ours: Callable[[], str]) -> Site:
+    """The site of a service that speaks as this program does; WireError in one line otherwise.
+
+    `ours` tells which program this is, asked only where they differ."""
     if (greeting.protocol, greeting.shape) != (PROTOCOL, SHAPE):
         raise WireError(
             f"the service is {greeting.software} and speaks protocol {greeting.protocol} "
-            f"({greeting.shape}), this program is {ours} and speaks {PROTOCOL} ({SHAPE}); "
+            f"({greeting.shape}), this program is {ours()} and speaks {PROTOCOL} ({SHAPE}); "
             "restart the service so that both are the same"
         )
     try:

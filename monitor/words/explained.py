@@ -6,7 +6,7 @@ import math
 from typing import Final
 
 from monitor.engine.by_hour import HOURS, Hourly
-from monitor.engine.explain import CHANCE, Item, Part
+from monitor.engine.parts import CHANCE, Item, Part
 from monitor.engine.snapshot import BankView, Snapshot
 from monitor.words.evidence import evidence
 from monitor.words.figures import (

@@ -32,6 +32,9 @@ class HelpHeadings(NamedTuple):
 
 HELP_HEADINGS: Final = HelpHeadings()
 
+#: Below the first lines, while the screen is loaded.
+OPENING: Final = "Opening the screen ..."
+
 CAUTIONS_HEADING: Final = "Before hands go near posts"
 
 # Common practice, but for: gas and acid (occupational health advice), fuses within 7 in of the

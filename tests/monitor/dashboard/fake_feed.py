@@ -10,8 +10,8 @@ from dataclasses import replace
 from adapters.reading import Command, Quantity
 from monitor.bank import CHEMISTRIES, Bank, Site, Source, SourceKind
 from monitor.engine.device import duration
-from monitor.engine.explain import Item, Part
 from monitor.engine.outlook import Outlook
+from monitor.engine.parts import Item, Part
 from monitor.engine.said import Said
 from monitor.engine.snapshot import (
     AlarmState,

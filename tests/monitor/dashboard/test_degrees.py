@@ -15,8 +15,8 @@ from adapters.reading import Channel, Command, Quantity, Reading
 from monitor.bank import Site, Source, SourceKind
 from monitor.dashboard.actions import DEEDS
 from monitor.dashboard.app import Dashboard
-from monitor.engine.explain import Part
 from monitor.engine.outlook import Outlook
+from monitor.engine.parts import Part
 from monitor.engine.said import Said
 from monitor.engine.snapshot import Event
 from monitor.logbook import entry_of

@@ -7,7 +7,8 @@ import json
 import pytest
 
 from monitor.engine.engine import Engine
-from monitor.engine.explain import CHANCE, Item, Part, chain
+from monitor.engine.explain import chain
+from monitor.engine.parts import CHANCE, Item, Part
 from monitor.engine.snapshot import Stage
 from tests.monitor.engine.captures import capture
 from tests.monitor.engine.sites import reading, site

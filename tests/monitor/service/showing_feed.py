@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from adapters.reading import Command, Input
-from monitor.engine.explain import Part
 from monitor.engine.outlook import Outlook
+from monitor.engine.parts import Part
 from monitor.engine.said import Said
 from monitor.engine.snapshot import Event, Snapshot
 from monitor.link_counts import LinkCount

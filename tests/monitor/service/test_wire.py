@@ -59,7 +59,7 @@ def test_the_site_survives_the_hello() -> None:
     said = wire.from_service(wire.hello("ampwright 1", 7, 1.5, "a.toml", site))
     assert isinstance(said, wire.Hello)
     assert (said.pid, said.since, said.config) == (7, 1.5, "a.toml")
-    assert wire.site_of(said, "ampwright 1") == site
+    assert wire.site_of(said, lambda: "ampwright 1") == site
 
 
 @pytest.mark.parametrize(
@@ -72,7 +72,7 @@ def test_another_version_is_one_clear_line(change: dict[str, object]) -> None:
     greeting = wire.from_service(json.dumps(said | change).encode())
     assert isinstance(greeting, wire.Hello)
     with pytest.raises(wire.WireError) as caught:
-        wire.site_of(greeting, "ampwright 0.1")
+        wire.site_of(greeting, lambda: "ampwright 0.1")
     words = str(caught.value)
     assert "\n" not in words
     assert "9.9" in words

@@ -8,7 +8,8 @@ import pytest
 
 from monitor.engine.by_hour import Hourly
 from monitor.engine.engine import Engine
-from monitor.engine.explain import CHANCE, Item, Part, chain
+from monitor.engine.explain import chain
+from monitor.engine.parts import CHANCE, Item, Part
 from monitor.words.explained import explained, item_words, number
 from monitor.words.figures import Clock
 from tests.monitor.engine.captures import capture
