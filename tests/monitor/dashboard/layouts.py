@@ -27,8 +27,8 @@ from monitor.dashboard.app import Dashboard
 from monitor.dashboard.screens import devices
 from monitor.dashboard.screens.commission import CommissionScreen
 from monitor.dashboard.screens.tonight import TonightScreen
-from monitor.engine.parts import Item, Part
 from monitor.engine.journal import MOVED
+from monitor.engine.parts import Item, Part
 from monitor.engine.snapshot import Event, EventKind, Learned, Priority, Snapshot
 from monitor.words.devices import Found
 from monitor.words.tonight import Asked
