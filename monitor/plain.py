@@ -15,6 +15,7 @@ from typing import Final
 from monitor.engine.snapshot import AlarmView, BankView, Measured, Priority, Snapshot
 from monitor.words import sentences as say
 from monitor.words.figures import Clock, give_or_take, signed_amps, temperature, volts
+from monitor.words.fitting import cut, fitted
 from monitor.words.sources import source_short
 
 #: Exit status by the worst that is the matter; 1 and 2 stay free for failures and usage errors.
@@ -62,7 +63,7 @@ def now_text(snapshot: Snapshot, zone: tzinfo | None = None) -> str:
     else:
         room = NOW_LINES - len(lines)
         lines += _several_banks(snapshot, room, clock)
-    return "\n".join(say.cut(line, NOW_COLUMNS) for line in lines[:NOW_LINES]) + "\n"
+    return "\n".join(cut(line, NOW_COLUMNS) for line in lines[:NOW_LINES]) + "\n"
 
 
 def _one_bank(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
@@ -76,7 +77,7 @@ def _one_bank(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
         lines += [wait, f"  {reply.between}"]
     else:
         # The reason for no answer may need the line that the interval leaves free.
-        lines += say.fitted(wait, NOW_COLUMNS, 2).split("\n")
+        lines += fitted(wait, NOW_COLUMNS, 2).split("\n")
     lines.append(say.electric(bank))
     sources = [source_short(source) for source in snapshot.sources if source.bank == bank.id]
     return [*lines, "; ".join(sources)] if sources else lines

@@ -22,7 +22,7 @@ from monitor.words.figures import (
     span,
     watts,
 )
-from monitor.words.sentences import cut
+from monitor.words.fitting import cut
 from monitor.words.sources import LOADS, RATING_NOT_TOLD, SOURCE_KIND
 
 HEADING: Final = "Account"
@@ -63,15 +63,36 @@ class Row(NamedTuple):
 def account_lines(snapshot: Snapshot, bank: BankView, width: int) -> list[str]:
     """The sheet as lines of text, then what must be known of its sums."""
     own = [source for source in snapshot.sources if source.bank == bank.id]
-    rows = [Row("", AMPS, WATTS), *(_source(source, bank) for source in own)]
+    rows = [*(_source(source, bank) for source in own)]
     rows += [Row("", rule=True), _sum(own, bank), _loads(bank), Row("", rule=True), _bank(bank)]
-    lines = [line for row in rows for line in _set(row, width)]
+    sizes = _sizes(rows, width)
+    rows.insert(0, _heads(sizes))
+    lines = [line for row in rows for line in _set(row, width, sizes)]
     return [*lines, "", *caveats(own, bank)]
 
 
-def _set(row: Row, width: int) -> list[str]:
+def _heads(sizes: tuple[int, int, int]) -> Row:
+    """What the columns are; by their unit where the word is wider than the column."""
+    _, amps_size, watts_size = sizes
+    return Row(
+        "",
+        AMPS if len(AMPS) < amps_size else "A",
+        WATTS if len(WATTS) < watts_size else "W",
+    )
+
+
+def _sizes(rows: Sequence[Row], width: int) -> tuple[int, int, int]:
+    """Columns of a sheet so wide: those for figures hold every figure."""
+    name, *least = next(sizes for at_least, sizes in _SIZES if width >= at_least)
+    longest = (max(len(row.amps) for row in rows), max(len(row.watts) for row in rows))
+    amps_size, watts_size = (max(size, long + 1) for size, long in zip(least, longest, strict=True))
+    room = width - amps_size - watts_size
+    wanted = max(name, *(len(row.name) + 1 for row in rows))
+    return min(wanted, max(name, room // 2)), amps_size, watts_size
+
+
+def _set(row: Row, width: int, sizes: tuple[int, int, int]) -> list[str]:
     """A row in columns; the note beside them, or below where there is no room."""
-    sizes = next(sizes for least, sizes in _SIZES if width >= least)
     if row.rule:
         return [" " * sizes[0] + "-" * (sizes[1] + sizes[2])]
     name = cut(row.name, sizes[0] - 1)

@@ -8,12 +8,12 @@ from typing import Final
 from monitor.engine.chatter import SUGGESTION
 from monitor.engine.snapshot import AlarmState, AlarmView
 from monitor.words.figures import Clock
+from monitor.words.fitting import cut, first_fitting
 from monitor.words.sentences import (
     NO_ALARM,
     PRIORITY_MARK,
     PRIORITY_WORD,
     QUIET_STATES,
-    cut,
     sentence,
     since,
     standing,
@@ -35,6 +35,9 @@ _DONE: Final = {
     "reset": "reset",
 }
 
+HEADING: Final = "Alarms"
+NEW: Final = "new"
+
 #: What is asked before an alarm goes out of sight, and the answers.
 SHELVE_FOR: Final = "Shelve for:"
 FOR: Final = {"hour": "hour", "hours": "hours", "days": "days", "clear": "until it clears"}
@@ -54,12 +57,15 @@ def alarm_order(alarms: Sequence[AlarmView]) -> list[AlarmView]:
     return standing(alarms) + [alarm for alarm in aside if alarm.state is not AlarmState.NORMAL]
 
 
-def alarm_heading(alarms: Sequence[AlarmView]) -> str:
+def alarm_heading(alarms: Sequence[AlarmView], width: int = 80) -> str:
     asking = standing(alarms)
     if not asking:
-        return "Alarms: " + NO_ALARM
+        return f"{HEADING}: {NO_ALARM}"
     new = sum(unseen(alarm) for alarm in asking)
-    return f"Alarms: {len(asking)}" + (f", {new} not yet seen" if new else ", all seen")
+    lead = f"{HEADING}: {len(asking)}"
+    if not new:
+        return f"{lead}, all seen"
+    return first_fitting(width, f"{lead}, {new} not yet seen", f"{lead}, {NEW}: {new}")
 
 
 def alarm_row(alarm: AlarmView, width: int) -> str:

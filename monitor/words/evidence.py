@@ -26,7 +26,7 @@ from monitor.words.figures import (
     temperature,
     volts,
 )
-from monitor.words.sentences import about, bank_name, certainty, link_words, since
+from monitor.words.sentences import STAGE_WORD, about, bank_name, certainty, link_words, since
 from monitor.words.sources import RATING_NOT_TOLD, SOURCE_KIND, loads_note, source_says
 from monitor.words.texts import Section
 
@@ -53,12 +53,14 @@ def _measured(name: str, measured: Measured, text: str) -> str:
 def _stage(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
     view = bank.stage
     lines = [
-        f"{view.stage.value}, {certainty(view)}, "
+        f"{STAGE_WORD[view.stage]}, {certainty(view)}, "
         f"{since(view.since_seconds, snapshot.seconds, clock)}"
     ]
     lines += _facts(view.evidence)
     chances = sorted(zip(view.probabilities, Stage, strict=False), reverse=True)
-    listed = [f"{stage.value} {probability(chance)}" for chance, stage in chances if chance > 0.005]
+    listed = [
+        f"{STAGE_WORD[stage]} {probability(chance)}" for chance, stage in chances if chance > 0.005
+    ]
     lines.append("all stages: " + ", ".join(listed))
     return Section("Stage", tuple(lines))
 
@@ -130,7 +132,7 @@ def _source(source: SourceView, snapshot: Snapshot, clock: Clock) -> list[str]:
         lines.append(f"  {says}")
     if source.stage is not None:
         when = since(source.stage.since_seconds, snapshot.seconds, clock)
-        lines.append(f"  does {source.stage.stage.value}, {certainty(source.stage)}, {when}")
+        lines.append(f"  does {STAGE_WORD[source.stage.stage]}, {certainty(source.stage)}, {when}")
         lines += [f"  {line}" for line in _facts(source.stage.evidence)]
     return lines
 

@@ -177,6 +177,11 @@ class GiveOrTake(NamedTuple):
     def doubt(self) -> str:
         return f"give or take {self.take}"
 
+    @property
+    def brief_doubt(self) -> str:
+        """The same where there is no room for words."""
+        return f"±{self.take}"
+
 
 def give_or_take(estimate: Estimate) -> GiveOrTake | None:
     """State of charge in a person's words; where doubt is ten points or more, in steps of five."""

@@ -12,7 +12,8 @@ from monitor.engine.plan_load import LoadAnswer
 from monitor.engine.snapshot import Estimate
 from monitor.engine.ways import Likely
 from monitor.words.figures import Clock, amps, give_or_take, percent, span, volts
-from monitor.words.sentences import cut, sentence
+from monitor.words.fitting import cut
+from monitor.words.sentences import sentence
 
 COLUMNS: Final = 80
 LINES: Final = 8

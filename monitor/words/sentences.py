@@ -5,7 +5,6 @@ A sentence never hides that something is unknown: it says so, and why.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 from typing import Final
 
@@ -22,6 +21,7 @@ from monitor.engine.snapshot import (
     StageView,
 )
 from monitor.words.figures import (
+    MISSING,
     Answer,
     Clock,
     GiveOrTake,
@@ -34,6 +34,18 @@ from monitor.words.figures import (
     temperature,
     volts,
 )
+from monitor.words.fitting import cut
+
+#: What each stage is called.
+STAGE_WORD: Final[dict[Stage, str]] = {
+    Stage.REST: "rest",
+    Stage.DISCHARGE: "discharge",
+    Stage.BULK: "bulk",
+    Stage.ABSORPTION: "absorption",
+    Stage.FLOAT: "float",
+    Stage.EQUALIZE: "equalize",
+    Stage.FIXED: "fixed",
+}
 
 #: What each stage means to somebody who never read a charger's manual.
 STAGE_MEANS: Final[dict[Stage, str]] = {
@@ -67,6 +79,7 @@ NO_ALARM: Final = "no alarm"
 #: Under the large figures.
 CHARGED: Final = "charged"
 UNTIL_FULL: Final = "until full"
+FULL: Final = "full"
 CURRENT: Final = "current"
 NO_READING: Final = "no reading"
 STAGE_NOT_KNOWN: Final = "Stage not known"
@@ -138,7 +151,17 @@ def certainty(view: StageView) -> str:
     if not others:
         return sure
     chance, other = max(others)
-    return f"{sure}, or {other.value} {probability(chance)}"
+    return f"{sure}, or {STAGE_WORD[other]} {probability(chance)}"
+
+
+def brief_certainty(view: StageView) -> str:
+    """The same in figures, where there is no room for words."""
+    sure = probability(view.probability)
+    others = list(zip(view.probabilities, Stage, strict=False))
+    chance, other = max((each for each in others if each[1] is not view.stage), default=(0.0, None))
+    if view.probability >= 0.75 or other is None:
+        return sure
+    return f"{sure}, {STAGE_WORD[other]} {probability(chance)}"
 
 
 def since(seconds: float, now: float, clock: Clock) -> str:
@@ -153,12 +176,46 @@ def stage_words(bank: BankView) -> str:
     if unheard(bank):
         return "not known yet"
     if blind(bank):
-        return f"not known now; was {bank.stage.stage.value}"
-    return f"{bank.stage.stage.value}, {certainty(bank.stage)}"
+        return f"not known now; was {STAGE_WORD[bank.stage.stage]}"
+    return f"{STAGE_WORD[bank.stage.stage]}, {certainty(bank.stage)}"
 
 
 def stage_named(bank: BankView) -> str:
     return f"stage {stage_words(bank)}"
+
+
+def brief_stage(bank: BankView) -> str:
+    """The stage alone where there is no room to say how sure it is; said as past in one word."""
+    word = STAGE_WORD[bank.stage.stage]
+    if unheard(bank):
+        return MISSING
+    return f"was {word}" if blind(bank) else f"{word}, {brief_certainty(bank.stage)}"
+
+
+def brief_charged(bank: BankView) -> str:
+    """`87 % ±3`, or `was 87 % ±3`."""
+    soc = give_or_take(bank.charge.soc)
+    if soc is None or unheard(bank):
+        return MISSING
+    return f"{was(soc) if blind(bank) else soc.figure} {soc.brief_doubt}"
+
+
+def brief_wait(bank: BankView, now: float, clock: Clock) -> str:
+    """`2 h 40 min, 15:10`, `11 h to 50 %, 23:30`, or `no time to full`."""
+    reply, label, name = wanted(bank)
+    if blind(bank) or reply.seconds is None:
+        return f"no {name}"
+    floor = "" if label == UNTIL_FULL or bank.lowest_soc is None else percent(bank.lowest_soc)
+    text = f"{reply.text} to {floor}" if floor else reply.text
+    return ", ".join(filter(None, (text, ends(reply, now, clock))))
+
+
+def brief_electric(bank: BankView, fahrenheit: bool = False) -> str:
+    """`+18 A, 14.38 V, 18 °C`; the sign says which way it flows."""
+    if blind(bank):
+        return NO_READING
+    flow, warmth = signed_amps(bank.amps.figure), temperature(bank.celsius.figure, fahrenheit)
+    return f"{flow}, {volts(bank.volts.figure)}, {warmth}"
 
 
 def was(soc: GiveOrTake) -> str:
@@ -260,6 +317,14 @@ def timed_label(label: str, moment: str) -> str:
     return f"{label}, {'at' if label == 'until full' else 'until'} {moment}"
 
 
+def timed_labels(label: str, moment: str) -> tuple[str, ...]:
+    """The same in ever fewer words, for ever less room."""
+    if not moment:
+        return (label,)
+    shortest = f"{FULL} {moment}" if label == UNTIL_FULL else label
+    return timed_label(label, moment), f"{label}, {moment}", shortest, label
+
+
 def electric(bank: BankView, fahrenheit: bool = False) -> str:
     """`+18 A into the bank, 14.38 V, 18 °C`."""
     if blind(bank):
@@ -338,18 +403,3 @@ def notes(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
     ]
     lines += [f"note: {fact.words}" for fact in bank.warnings if fact.words]
     return lines
-
-
-def fitted(text: str, width: int, rows: int) -> str:
-    """`text` wrapped into `rows` of `width`, ending in `...` where something was left off."""
-    lines = textwrap.wrap(text, max(width, 4))
-    if len(lines) > rows:
-        lines = [*lines[: rows - 1], cut(" ".join(lines[rows - 1 :]), width)] if rows else []
-    return "\n".join(lines)
-
-
-def cut(text: str, width: int) -> str:
-    """`text` in at most `width` characters, ending in `...` where something was left off."""
-    if len(text) <= width:
-        return text
-    return text[: max(0, width - 3)].rstrip(" ,;:") + "..." if width > 3 else text[:width]

@@ -6,7 +6,7 @@ from typing import Final
 
 from monitor.engine.snapshot import BankView, SourceView
 from monitor.words.figures import amps, percent
-from monitor.words.sentences import absent
+from monitor.words.sentences import STAGE_WORD, absent
 
 LOADS: Final = "loads"
 RATING_NOT_TOLD: Final = "rating not told"
@@ -62,8 +62,13 @@ def source_says(source: SourceView) -> str:
         return ""
     does = source.stage.stage.value if source.stage else reported
     if does == reported or (reported, does) in _SAME:
-        return f"says {reported}"
-    return f"says {reported}, does {does}"
+        return f"says {_said(reported)}"
+    return f"says {_said(reported)}, does {_said(does)}"
+
+
+def _said(stage: str) -> str:
+    """What a source may say of itself: a stage, off, or another word of its own."""
+    return next((word for kind, word in STAGE_WORD.items() if kind.value == stage), stage)
 
 
 def loads_note(bank: BankView) -> str:

@@ -9,7 +9,7 @@ from monitor.engine.journal import state_after
 from monitor.engine.snapshot import AlarmState, Event, Stage
 from monitor.trend import Column, Trend
 from monitor.words.figures import Clock, ago, percent, signed_amps, span, temperature, volts
-from monitor.words.sentences import PRIORITY_MARK
+from monitor.words.sentences import PRIORITY_MARK, STAGE_WORD
 
 HEADING: Final = "Trend"
 STAGE: Final = "stage"
@@ -58,7 +58,7 @@ def column_words(
     if column.celsius is not None:
         parts.append(temperature(column.celsius, fahrenheit))
     if column.stage is not None:
-        parts.append(column.stage.value)
+        parts.append(STAGE_WORD[column.stage])
     return f"{moment}: {', '.join(parts)}"
 
 

@@ -13,7 +13,7 @@ from textual.screen import Screen
 from adapters.reading import Action
 from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
 from monitor.dashboard.screens.ask import AskScreen
-from monitor.dashboard.screens.page import Text
+from monitor.dashboard.screens.page import LONGEST_LINE, Text
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.hints import Hints
 from monitor.dashboard.widgets.line import Line
@@ -31,6 +31,7 @@ from monitor.words.alarms import (
     alarm_told,
     noted,
 )
+from monitor.words.fitting import wrapped
 from monitor.words.keys import ALARMS, BACK, EVERYWHERE
 from monitor.words.texts import NOTE_ASKED, NOTE_EXAMPLE
 
@@ -136,7 +137,7 @@ class AlarmsScreen(Screen[None]):
         self._alarms = alarm_order(view.snapshot.alarms) if view.snapshot else []
         heading = self.query_one("#heading", Line)
         rows, text = self.query_one("#list", Line), self.query_one("#text", Text)
-        heading.show(alarm_heading(self._alarms))
+        heading.show(alarm_heading(self._alarms, heading.size.width or self.size.width))
         height = max(min(len(self._alarms), self.size.height // 3), 1)
         rows.rows(height)
         self._show_asked()
@@ -148,7 +149,13 @@ class AlarmsScreen(Screen[None]):
         first = max(0, min(at - height // 2, len(self._alarms) - height))
         width = max(rows.size.width, 20)
         rows.show(_listed(self._alarms[first : first + height], at - first, width))
-        text.show("\n".join(alarm_told(self._alarms[at], view.now, view.clock)))
+        told = alarm_told(self._alarms[at], view.now, view.clock)
+        text.show("\n".join(row for line in told for row in wrapped(line, self._room, "")))
+
+    @property
+    def _room(self) -> int:
+        """Columns of the text; one is left for the bar that shows the place in it."""
+        return min(max(self.size.width - 3, 20), LONGEST_LINE)
 
     def _show_asked(self) -> None:
         """The question that waits for a key, or the note that goes with what is done next."""

@@ -20,7 +20,7 @@ from monitor.commission.entry import EntryError, value_of_entry
 from monitor.commission.item import Item, Phase
 from monitor.commission.session import Session
 from monitor.dashboard.actions import Hint, Own, leave, own_bindings, own_hints
-from monitor.dashboard.screens.page import Text, wrapped
+from monitor.dashboard.screens.page import Text
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.alarm_bar import AlarmBar
 from monitor.dashboard.widgets.blocks import Signs
@@ -30,6 +30,7 @@ from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.words import commission as words
 from monitor.words.degrees import in_degrees
+from monitor.words.fitting import wrapped
 from monitor.words.in_ascii import spelled
 from monitor.words.keys import BACK, COMMISSION
 

@@ -18,6 +18,7 @@ from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.words import sentences as say
 from monitor.words.figures import give_or_take
+from monitor.words.fitting import first_fitting
 from monitor.words.keys import BACK, GLANCE
 
 KEYS: Final = (Own("x,escape", "back", BACK, 1), Own("b", "", GLANCE["bank"], 3), leave(2))
@@ -60,13 +61,18 @@ class GlanceScreen(Screen[None]):
                 self.query_one(f"#{name}", Line).show(words)
             return
         charged, width = say.charged(bank), self.size.width - 2
-        named = f"{bank.id} {charged}"
-        self.query_one("#doubt", Line).show(named if len(named) <= width else charged)
-        self.query_one("#stage", Line).show(say.stage_words(bank))
-        wait = say.waiting_time(bank, view.now, view.clock)
-        if len(wait) > width:  # without the clock time, which the wait itself tells
-            wait = say.waiting_time(bank, view.now, view.clock._replace(offset=None))
-        self.query_one("#wait", Line).show(wait)
+        # Without the clock time, which the wait itself tells, where there is no room for both.
+        wait, bare = (
+            say.waiting_time(bank, view.now, clock)
+            for clock in (view.clock, view.clock._replace(offset=None))
+        )
+        forms = {
+            "doubt": (f"{bank.id} {charged}", charged, say.brief_charged(bank)),
+            "stage": (say.stage_words(bank), say.brief_stage(bank)),
+            "wait": (wait, bare, say.brief_wait(bank, view.now, view.clock)),
+        }
+        for name, told in forms.items():
+            self.query_one(f"#{name}", Line).show(first_fitting(width, *told))
 
     def action_back(self) -> None:
         self.dismiss()

@@ -12,7 +12,7 @@ from monitor.dashboard.screens.devices import DevicesScreen
 from monitor.dashboard.screens.page import PageScreen
 from monitor.dashboard.screens.tonight import TonightScreen
 from monitor.dashboard.screens.trend import TrendScreen
-from monitor.words.sentences import STAGE_MEANS
+from monitor.words.sentences import STAGE_MEANS, STAGE_WORD
 from monitor.words.texts import HELP_HEADINGS, HOW_TO_READ, Section
 
 
@@ -49,7 +49,7 @@ class HelpScreen(PageScreen):
     def on_mount(self) -> None:
         super().on_mount()
         feed = self.board.feed
-        stages = tuple(f"{stage.value}: {means}" for stage, means in STAGE_MEANS.items())
+        stages = tuple(f"{STAGE_WORD[stage]}: {means}" for stage, means in STAGE_MEANS.items())
         self.write(
             [
                 *key_sections(feed.player is not None, len(feed.site.banks)),

@@ -11,7 +11,6 @@ from textual.content import Content
 from textual.screen import Screen
 
 from monitor.dashboard.actions import hints
-from monitor.dashboard.screens.page import wrapped
 from monitor.dashboard.view import Board, View
 from monitor.dashboard.widgets.blocks import Signs
 from monitor.dashboard.widgets.figure import Figure, Parts
@@ -25,12 +24,17 @@ from monitor.words import sentences as say
 from monitor.words.figures import (
     amps_number,
     give_or_take,
+    probability,
     sign,
     temperature,
     volts,
 )
+from monitor.words.fitting import cut, first_fitting, fitted, wrapped
 
 _PRIORITY_CLASSES = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
+
+#: A thing that takes more rows than this is told briefly.
+_MOST_ROWS: Final = 2
 
 #: Under so many rows one line says why, so that the figures below it stay whole.
 LITTLE: Final = 12
@@ -142,7 +146,7 @@ class NowScreen(Screen[None]):
         line, width = self._line("note"), self.size.width - 2
         line.mark("nothing", not notes)
         more = f"  +{len(notes) - 1}" if len(notes) > 1 else ""
-        line.show(say.cut(notes[0], width - len(more)) + more if notes else "")
+        line.show(cut(notes[0], width - len(more)) + more if notes else "")
 
     # The stage and why.
 
@@ -153,23 +157,26 @@ class NowScreen(Screen[None]):
         why.rows(reasons_rows)
         if bank is None:
             stage.show(Content.assemble((say.STAGE_NOT_KNOWN, "bold")))
-            why.show(say.fitted(view.stalled, width, reasons_rows))
+            why.show(fitted(view.stalled, width, reasons_rows))
             return
         if say.blind(bank):
-            words = say.sentence(say.stage_named(bank))
-            stage.show(Content.assemble((say.cut(words, width), "bold")))
-            why.show(say.fitted(say.sentence(say.blind_words(bank)), width, reasons_rows))
+            forms = (say.stage_named(bank), say.brief_stage(bank))
+            words = first_fitting(width, *map(say.sentence, forms))
+            stage.show(Content.assemble((words, "bold")))
+            why.show(fitted(say.sentence(say.blind_words(bank)), width, reasons_rows))
             return
         since = say.since(bank.stage.since_seconds, view.now, view.clock)
-        name, sure = bank.stage.stage.value.capitalize(), say.certainty(bank.stage)
-        rest = f", {sure}, {since}" if wide else f", {sure}"
-        stage.show(Content.assemble((name, "bold"), say.cut(rest, width - len(name))))
+        name, sure = say.STAGE_WORD[bank.stage.stage].capitalize(), say.certainty(bank.stage)
+        ways = [sure, say.brief_certainty(bank.stage), probability(bank.stage.probability)]
+        ways = [*(f"{way}, {since}" for way in ways[:2] if wide), *ways]
+        rest = first_fitting(width - len(name), *(f", {way}" for way in ways))
+        stage.show(Content.assemble((name, "bold"), rest))
         reasons = say.why(bank.stage)
         means = say.sentence(say.STAGE_MEANS[bank.stage.stage] if wide else since)
         # What the stage means gives way to why it is believed.
         fits = not wide or len(means) + len(reasons) < 2 * width - 8
         words = f"{means} {reasons}" if fits and reasons_rows > 1 else reasons
-        why.show(say.fitted(words, width, reasons_rows))
+        why.show(fitted(words, width, reasons_rows))
 
     # Three large figures, or the same in words where there is no room for them.
 
@@ -184,15 +191,19 @@ class NowScreen(Screen[None]):
             return
         charge = give_or_take(bank.charge.soc)
         parts: Parts = ((str(charge.percent), "%"),) if charge else ()
-        self._figure("soc", parts, say.CHARGED, charge.doubt if charge else bank.charge.soc.reason)
+        doubt = bank.charge.soc.reason
+        if charge:
+            room = self._line("soc-doubt").size.width
+            doubt = first_fitting(room, charge.doubt, charge.brief_doubt) if room else charge.doubt
+        self._figure("soc", parts, say.CHARGED, doubt)
         reply, label, _ = say.wanted(bank)
         moment = say.ends(reply, view.now, view.clock)
-        timed = say.timed_label(label, moment)
+        labels = say.timed_labels(label, moment)
         room = self.query_one("#wait-label").size.width
         self._figure(
             "wait",
             reply.parts,
-            timed if len(timed) < room else label,
+            first_fitting(room, *labels) if room else label,
             reply.between if reply.parts else reply.reason,
         )
         figure = bank.amps.figure
@@ -217,17 +228,32 @@ class NowScreen(Screen[None]):
             return
         width = max(line.size.width, 20)
         reply = say.wanted(bank)[0]
-        wait = say.waiting_time(bank, view.now, view.clock)
+        wait, brief_wait = (
+            form(bank, view.now, view.clock) for form in (say.waiting_time, say.brief_wait)
+        )
         if len(wait) > width and self.size.height < LITTLE:
             # Without the clock time, which the wait itself tells.
             wait = say.waiting_time(bank, view.now, view.clock._replace(offset=None))
-        words = [say.charged(bank), wait]
+        full = [say.charged(bank), wait]
+        brief = [say.brief_charged(bank), brief_wait]
         if not say.blind(bank):
-            words += [f"  {reply.between}"] if reply.between else []
-            words.append(say.electric(bank, view.fahrenheit))
-        lines = [part for word in words for part in wrapped(word, width)]
+            for words in (full, brief):
+                words += [f"  {reply.between}"] if reply.between else []
+            full.append(say.electric(bank, view.fahrenheit))
+            brief.append(say.brief_electric(bank, view.fahrenheit))
+        told = [wrapped(words, width) for words in full]
+        if sum(map(len, told)) > self._room() or max(map(len, told)) > _MOST_ROWS:
+            told = [wrapped(words, width) for words in brief]
+        lines = [row for rows in told for row in rows]
         line.rows(len(lines))
         line.show("\n".join(lines))
+
+    def _room(self) -> int:
+        """Rows that are left for the figures in words, before sources and trend."""
+        fixed = 3  # alarms, stage, keys
+        note = not self._line("note").has_class("nothing")
+        reasons = 1 if self.size.height < LITTLE else 2
+        return self.size.height - fixed - note - reasons - len(self.query(ReplayBar))
 
     def _sources(self, view: View, bank: BankView | None) -> None:
         line = self._line("sources")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from typing import ClassVar, Final, cast
 
 from textual.app import ComposeResult
@@ -20,7 +18,7 @@ from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.engine.snapshot import BankView
 from monitor.words.degrees import told_in
-from monitor.words.figures import UNITS
+from monitor.words.fitting import wrapped
 from monitor.words.keys import BACK, PAGE
 from monitor.words.sentences import bank_id, bank_name
 from monitor.words.texts import Section
@@ -39,6 +37,8 @@ FULL_NAME: Final = 60
 class Text(Line):
     """As many rows as the text needs."""
 
+    CUTS = False
+
     DEFAULT_CSS = """
     Text { height: auto; text-wrap: wrap; text-overflow: fold; }
     """
@@ -52,24 +52,6 @@ class Text(Line):
 
 #: Longer lines are hard to read, and blanks beside them cost a slow line as much as words.
 LONGEST_LINE: Final = 80
-
-#: A unit stays with its figure.
-_UNIT: Final = re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, UNITS))})(?!\w))")
-_TIED: Final = "\u00a0"
-
-
-def wrapped(line: str, width: int) -> list[str]:
-    """`line` in rows of `width`, the later ones set in below it."""
-    if len(line) <= width:
-        return [line]
-    indent = " " * (len(line) - len(line.lstrip()))
-    rows = textwrap.wrap(
-        _UNIT.sub(_TIED, line.strip()),
-        width,
-        initial_indent=indent,
-        subsequent_indent=f"{indent}  ",
-    )
-    return [row.replace(_TIED, " ") for row in rows]
 
 
 class PageScreen(Screen[None]):

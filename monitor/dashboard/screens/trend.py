@@ -22,8 +22,8 @@ from monitor.dashboard.widgets.trend_rows import GUTTER, Row
 from monitor.engine.snapshot import BankView, Event
 from monitor.trend import Trend
 from monitor.words import trend as say
+from monitor.words.fitting import cut
 from monitor.words.keys import BACK, TREND
-from monitor.words.sentences import cut
 
 HOUR: Final = 3600.0
 #: What zooming steps through: an hour to four weeks, which is as far as the store reaches.

@@ -7,6 +7,7 @@ from typing import Final
 from monitor.dashboard.widgets.line import Line
 from monitor.engine.snapshot import AlarmView, Priority, Snapshot
 from monitor.words import sentences as say
+from monitor.words.fitting import cut
 
 _CLASSES: Final = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
 
@@ -30,7 +31,7 @@ class AlarmBar(Line):
         """Draw it for a screen so many columns wide; `stalled` says why nothing is live."""
         alarms: list[AlarmView] = []
         if snapshot is None or stalled:
-            self.show(say.cut(stalled or say.WAITING, width - 2))
+            self.show(cut(stalled or say.WAITING, width - 2))
         else:
             self.show(say.alarm_line(snapshot, width - 2))
             alarms = say.standing(snapshot.alarms)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from textual.content import Content
 from textual.widgets import Static
+
+from monitor.words.fitting import cut
 
 
 class Line(Static):
@@ -12,6 +16,9 @@ class Line(Static):
     `show` does nothing when the text is the same: at one snapshot a second this is what keeps a
     slow link quiet.
     """
+
+    #: Whether a row that is too long is cut, not wrapped.
+    CUTS: ClassVar[bool] = True
 
     DEFAULT_CSS = """
     Line { height: 1; text-wrap: nowrap; text-overflow: ellipsis; }
@@ -28,8 +35,19 @@ class Line(Static):
             return False
         self.shown = text
         self.repaints += 1
-        self.update(text, layout=False)
+        self._paint()
         return True
+
+    def _paint(self) -> None:
+        """Plain text is cut after a whole word where it is longer than the line."""
+        text, width = self.shown, self.size.width
+        if self.CUTS and isinstance(text, str) and width:
+            text = "\n".join(cut(line, width) for line in text.split("\n"))
+        self.update(text, layout=False)
+
+    def on_resize(self) -> None:
+        if self.CUTS and isinstance(self.shown, str) and self.shown:
+            self._paint()
 
     def rows(self, count: int) -> None:
         """Take so many rows; a new layout only where that changed."""
@@ -44,6 +62,8 @@ class Line(Static):
 
 class Paragraph(Line):
     """Text that wraps within the rows it has."""
+
+    CUTS = False
 
     DEFAULT_CSS = """
     Paragraph { height: 2; text-wrap: wrap; text-overflow: fold; }

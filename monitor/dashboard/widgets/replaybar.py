@@ -10,6 +10,7 @@ from monitor.dashboard.widgets.line import Line
 from monitor.feed import PlayerControls
 from monitor.words import replay as say
 from monitor.words.figures import Clock
+from monitor.words.fitting import first_fitting
 
 #: A screen may lag so far behind a capture that it follows at its pace: seconds of that pace (a
 #: few slow frames), and seconds of the capture. Further behind, the person has jumped.
@@ -44,8 +45,8 @@ def replay_words(
     line = rule(gone / length if length else 0.0, room, signs) if room >= 6 else ""
     if line:
         return f"{left}  {line}  {right}"
-    ways = (f"{left} {right}", f"{left.rstrip()} {right}", f"{state} {right}")
-    return next((way for way in ways if len(way) <= width), ways[-1])
+    ways = (f"{left} {right}", f"{left.rstrip()} {right}", f"{state} {right}", right)
+    return first_fitting(width, *ways)
 
 
 class ReplayBar(Line):

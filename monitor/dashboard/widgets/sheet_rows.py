@@ -23,12 +23,17 @@ from monitor.dashboard.widgets.trend_rows import (
 )
 from monitor.trend import Trend
 from monitor.words.figures import Clock, degree_unit, degrees
+from monitor.words.fitting import first_fitting
 from monitor.words.trend import ALARMS, STAGE
 
 #: A chart of one row says little: fewer charts then, the most wanted first.
 _LEAST_ROWS: Final = 2
 #: How the rows are shared out, in the order in which charts are given up from the end.
 _SHARES: Final = (("amps", 4), ("volts", 4), ("soc", 2), ("celsius", 2))
+
+
+#: Under the column in which an alarm was raised.
+_RAISED: Final = "!"
 
 
 class Marks(NamedTuple):
@@ -71,7 +76,7 @@ def sheet_rows(
         drawn += _celsius(trend, rooms["celsius"], signs, fahrenheit=fahrenheit)
     drawn.append(Row(STAGE, band([c.stage for c in columns], signs), words=True))
     if alarms.strip():
-        drawn.append(Row(ALARMS, alarms, words=True))
+        drawn.append(Row(ALARMS if len(ALARMS) < GUTTER else _RAISED, alarms, words=True))
     drawn.append(Row("", hours(trend, len(columns), clock, signs), words=True))
     return drawn
 
@@ -95,7 +100,9 @@ def _with_set_points(rows: list[Row], figures: Sequence[float], marks: Marks) ->
         place = min(int((1.0 - level) * len(rows)), len(rows) - 1)
         # The scale's own ends stay: without them a set-point says nothing.
         if 0 < place < len(rows) - 1:
-            made[place] = made[place]._replace(scale=f"{volts:.1f} {name}"[: GUTTER - 1])
+            made[place] = made[place]._replace(
+                scale=first_fitting(GUTTER - 1, f"{volts:.1f} {name}", f"{volts:.1f} V")
+            )
     return made
 
 
@@ -119,5 +126,5 @@ def alarm_row(trend: Trend, raised: Sequence[float]) -> str:
     span = trend.end - trend.start
     for seconds in raised:
         if span > 0 and trend.start <= seconds < trend.end:
-            signs[int((seconds - trend.start) / span * width)] = "!"
+            signs[int((seconds - trend.start) / span * width)] = _RAISED
     return "".join(signs)

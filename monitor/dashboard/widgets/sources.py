@@ -8,7 +8,7 @@ from typing import Final
 from monitor.dashboard.widgets.blocks import Signs, rule
 from monitor.engine.snapshot import BankView, SourceView
 from monitor.words.figures import amps
-from monitor.words.sentences import cut
+from monitor.words.fitting import cut
 from monitor.words.sources import (
     LOADS,
     SOURCE_KIND,
@@ -21,18 +21,19 @@ from monitor.words.sources import (
 )
 
 _NAME: Final = 10
-_KIND: Final = 15
+#: The kind of a source, in English and in a longer language.
+_KIND, _MOST_KIND = 15, 24
 _AMPS: Final = 8
 _RULE: Final = 20
 #: More than these and the rest is counted in one line; the evidence screen lists them all.
 MOST_LINES: Final = 6
 
 
-def _line(source: SourceView, width: int, signs: Signs) -> str:
+def _line(source: SourceView, width: int, kinds: int, signs: Signs) -> str:
     kind = SOURCE_KIND.get(source.kind, source.kind)
     line = f"{cut(source.id, _NAME):<{_NAME}} "
-    if width >= 76:
-        line += f"{kind:<{_KIND}} "
+    if kinds:
+        line += f"{cut(kind, kinds):<{kinds}} "
     line += f"{amps(source.amps.figure):>{_AMPS}}   "
     known = source.amps.figure is not None and source.share is not None
     if width >= 56:
@@ -44,8 +45,8 @@ def _line(source: SourceView, width: int, signs: Signs) -> str:
     return cut(line.rstrip(), width)
 
 
-def _loads(bank: BankView, width: int) -> str:
-    kind = " " * (_KIND + 1) if width >= 76 else ""
+def _loads(bank: BankView, width: int, kinds: int) -> str:
+    kind = " " * (kinds + 1) if kinds else ""
     note = loads_note(bank)
     return cut(f"{LOADS:<{_NAME}} {kind}{amps(bank.load_amps.figure):>{_AMPS}}   {note}", width)
 
@@ -56,10 +57,12 @@ def source_lines(
     """A line a source, and one for the loads."""
     own = [source for source in sources if source.bank == bank.id]
     shown = own if len(own) < MOST_LINES else own[: MOST_LINES - 2]
-    lines = [_line(source, width, signs) for source in shown]
+    kinds = max((len(SOURCE_KIND.get(each.kind, each.kind)) for each in shown), default=0)
+    kinds = min(max(kinds, _KIND), _MOST_KIND) if width >= 76 else 0
+    lines = [_line(source, width, kinds, signs) for source in shown]
     if len(shown) < len(own):
         lines.append(more_sources(len(own) - len(shown)))
-    return [*lines, _loads(bank, width)]
+    return [*lines, _loads(bank, width, kinds)]
 
 
 def short_source_lines(bank: BankView, sources: Sequence[SourceView], width: int) -> list[str]:

@@ -11,6 +11,7 @@ from monitor.dashboard.widgets.blocks import Signs
 from monitor.dashboard.widgets.trend_rows import GUTTER, Row, trend_rows
 from monitor.trend import Trend
 from monitor.words.figures import Clock
+from monitor.words.fitting import cut
 
 
 class TrendChart(Widget):
@@ -69,5 +70,5 @@ class TrendChart(Widget):
         elif row.reverse:
             ink += Style(reverse=True)
         text = row.text[: self.columns].ljust(self.columns)
-        gutter = row.scale.rjust(GUTTER - 1)[:GUTTER] + " "
+        gutter = cut(row.scale, GUTTER - 1).rjust(GUTTER - 1) + " "
         return Strip([Segment(gutter, scale_style), Segment(text, ink)], width)

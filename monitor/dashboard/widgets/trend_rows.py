@@ -14,6 +14,7 @@ from monitor.dashboard.widgets.scales import Range, flow, time_step, volts_range
 from monitor.engine.snapshot import Stage
 from monitor.trend import Column, Trend
 from monitor.words.figures import Clock
+from monitor.words.sentences import STAGE_WORD
 from monitor.words.trend import NO_DATA, SHORT, STAGE, VOLTS, hours_before
 
 #: Columns on the left for the scale.
@@ -113,7 +114,8 @@ def band(stages: Sequence[Stage | None], signs: Signs) -> str:
     parts = []
     for stage, run in itertools.groupby(stages):
         width = len(list(run))
-        words = (NO_DATA, "") if stage is None else (stage.value, SHORT[stage], stage.value[0], "")
+        whole = NO_DATA if stage is None else STAGE_WORD[stage]
+        words = (whole, "") if stage is None else (whole, SHORT[stage], whole[0], "")
         word = next(word for word in words if len(word) < max(width, 1))
         parts.append((bar(signs) + word).ljust(width)[:width])
     return "".join(parts)

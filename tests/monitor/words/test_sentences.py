@@ -14,6 +14,7 @@ from monitor.words import sources
 from monitor.words.alarms import alarm_order, alarm_told
 from monitor.words.evidence import evidence
 from monitor.words.figures import Clock
+from monitor.words.fitting import fitted
 from tests.monitor.dashboard.fake_feed import (
     HOT,
     HOUSE,
@@ -96,7 +97,7 @@ def test_loads_say_where_they_come_from() -> None:
 
 @given(st.text(min_size=1, max_size=200), st.integers(4, 60), st.integers(1, 4))
 def test_fitted_text_fits(text: str, width: int, rows: int) -> None:
-    lines = say.fitted(text, width, rows).split("\n")
+    lines = fitted(text, width, rows).split("\n")
     assert len(lines) <= rows
     assert max(map(len, lines)) <= width
 
