@@ -37,7 +37,8 @@ def wrapped(text: str, width: int, indent: str | None = None) -> list[str]:
 
 def fitted(text: str, width: int, rows: int) -> str:
     """`text` wrapped into `rows` of `width`, ending in `...` where something was left off."""
-    lines = wrapped(text, max(width, 4), "") if text else []
+    plain = " ".join(text.split())
+    lines = wrapped(plain, max(width, 4), "") if plain else []
     if len(lines) > rows:
         lines = [*lines[: rows - 1], cut(" ".join(lines[rows - 1 :]), width)] if rows else []
     return "\n".join(lines)
