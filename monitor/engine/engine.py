@@ -17,7 +17,7 @@ from typing import Any, ClassVar, Final
 
 from adapters.reading import Command, Input, LinkState, OwnLink, Quantity, Reading, Tick
 from monitor.bank import Bank, Site
-from monitor.engine import conditions
+from monitor.engine import bank_view, conditions
 from monitor.engine.align import Alignment
 from monitor.engine.commands import carry_out
 from monitor.engine.device import NOT_HEARD, Device, duration
@@ -315,7 +315,7 @@ class Engine:
         """The few figures of one bank that are cheap at every step; KeyError if there is none."""
         for rooms in self.banks:
             if rooms.bank.id == bank_id:
-                return rooms.glance(self.seconds or 0.0)
+                return bank_view.glance(rooms, self.seconds or 0.0)
         raise KeyError(bank_id)
 
     def snapshot(self) -> Snapshot:
@@ -324,7 +324,7 @@ class Engine:
         return Snapshot(
             seconds=now,
             wall_offset=self.site_watch.wall_offset,
-            banks=tuple(rooms.view(now) for rooms in self.banks),
+            banks=tuple(bank_view.view(rooms, now) for rooms in self.banks),
             sources=tuple(
                 self.banks[bank].sources[own].view(given, now)
                 for given, (bank, own) in zip(self.alignment.sources, self._owners, strict=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import ClassVar, Final
 
 from adapters.reading import Quantity
@@ -18,22 +17,14 @@ from monitor.engine.forecast import Forecast
 from monitor.engine.grouping import Group
 from monitor.engine.journal import Journal
 from monitor.engine.learned import OF_THE_BANK, Ledger
-from monitor.engine.overrides import adjusted, switched_off
+from monitor.engine.overrides import adjusted
 from monitor.engine.panel import Panel
 from monitor.engine.posts_lead import PostsLead
 from monitor.engine.setpoints import Level
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import (
-    BankView,
-    ChargeView,
-    Estimate,
     EventKind,
-    Fact,
-    ForecastView,
-    Glance,
-    Interval,
     Stage,
-    StageView,
 )
 from monitor.engine.source import SourceRoom
 from monitor.engine.stage import StageFilter
@@ -47,9 +38,6 @@ REPLACING_SECONDS: Final = 180.0
 SURE: Final = 0.9
 #: Stages in which current goes in at more than a trickle.
 CHARGING: Final = frozenset({Stage.BULK, Stage.ABSORPTION, Stage.FIXED})
-NO_READING: Final = "no reading of volts and amps yet"
-_UNKNOWN: Final = Estimate(None, None, NO_READING)
-_NO_ANSWER: Final = Interval(None, None, None, NO_READING)
 
 
 class BankRooms:
@@ -336,102 +324,3 @@ class BankRooms:
         self.low_hold_volts = None
         for room in self.sources:
             room.forget_set_points()
-
-    # What is seen from outside.
-
-    def glance(self, now: float) -> Glance:
-        given = self.given
-        volts = given.volts.number(now)
-        amps = given.amps.number(now)
-        celsius = given.celsius.number(now)
-        if not self.started:
-            return Glance(now, volts, amps, celsius, None, None, None, None, None, None)
-        charge = self.charge
-        to_full = self.forecast.to_full_now(now)
-        return Glance(
-            now,
-            volts,
-            amps,
-            celsius,
-            self.stage.stage,
-            charge.soc,
-            charge.soc_sd,
-            to_full.seconds,
-            to_full.low,
-            to_full.high,
-        )
-
-    def view(self, now: float) -> BankView:
-        bank = self.bank
-        given = self.given
-        return BankView(
-            id=bank.id,
-            chemistry=bank.chemistry.name,
-            nominal_volts=bank.nominal_volts,
-            amp_hours=bank.amp_hours,
-            lowest_soc=bank.lowest_soc,
-            volts=given.volts.measured(now),
-            amps=given.amps.measured(now),
-            celsius=given.celsius.measured(now),
-            load_amps=given.loads(now),
-            set_points=self.stage.set_points_view(self._celsius(now)),
-            stage=self._stage_view() if self.started else self._no_stage(),
-            charge=self.charge.view() if self.started else self._no_charge(),
-            forecast=self.forecast.view(now) if self.started else self._no_forecast(),
-            warnings=tuple(self._warnings(now)),
-            learned=(*self.ledger.view(self.sources), *self.by_hour.view()),
-        )
-
-    def _stage_view(self) -> StageView:
-        """The stage; where a source was seen parted from the bank, that is its first evidence."""
-        view = self.stage.view()
-        parted = tuple(room.parted_fact(self.signal.volts) for room in self.sources if room.parted)
-        if not parted:
-            return view
-        told = self.given.inputs.charge_permitted is False
-        rest = tuple(fact for fact in view.evidence if told or fact.rule != "charge side open")
-        return replace(view, evidence=(*parted, *rest))
-
-    def _celsius(self, now: float) -> float | None:
-        return self.signal.celsius if self.given.celsius.number(now, 600.0) is not None else None
-
-    def _no_stage(self) -> StageView:
-        view = self.stage.view()
-        return StageView(
-            view.stage,
-            view.probability,
-            view.probabilities,
-            view.since_seconds,
-            (Fact("no-reading", NO_READING),),
-        )
-
-    @staticmethod
-    def _no_charge() -> ChargeView:
-        return ChargeView(_UNKNOWN, _UNKNOWN, _UNKNOWN, _UNKNOWN, None, ())
-
-    @staticmethod
-    def _no_forecast() -> ForecastView:
-        return ForecastView(_NO_ANSWER, _NO_ANSWER, ())
-
-    def _warnings(self, now: float) -> list[Fact]:
-        """What a person should know before believing the figures."""
-        facts: list[Fact] = []
-        given = self.given
-        for slot, words in ((given.volts, "voltage"), (given.amps, "current")):
-            measured = slot.measured(now)
-            if measured.figure is None:
-                text = f"bank {words}: {measured.reason}; stage and charge are as of then"
-                facts.append(Fact("stale", text))
-        celsius = given.celsius.measured(now)
-        if celsius.figure is None and self._celsius(now) is None:
-            text = f"bank temperature: {celsius.reason}; set-points are those of 25 °C"
-            facts.append(Fact("no-temperature", text))
-        if self.bank.set_points.absorption is None:
-            facts.append(Fact("set-points-unknown", "set-points are not configured: learned"))
-        off = switched_off(conditions.BANK, self.site, self.bank.id)
-        for room in self.sources:
-            off += switched_off(conditions.SOURCE, self.site, room.source.id)
-        if off:
-            names = ", ".join(dict.fromkeys(off))
-            facts.append(Fact("switched-off", f"not judged, as the config says: {names}"))
-        return facts
