@@ -1,7 +1,8 @@
 """Run the dashboard on a hand-made feed, for tests that need a real terminal.
 
 `python -m tests.monitor.dashboard.board_in_terminal SECONDS LOG` ticks for ever, and writes to LOG
-that its feed was stopped: the terminal may be gone by then.
+that its feed was stopped: the terminal may be gone by then. With `proving` after it an installation
+is being proved on that feed, its volts under way.
 """
 
 from __future__ import annotations
@@ -13,9 +14,15 @@ from dataclasses import replace
 from datetime import UTC
 from pathlib import Path
 
+from monitor.commission.attended import Attended
+from monitor.commission.installation_file import from_site
+from monitor.commission.procedure import Procedure
+from monitor.commission.said import Said
+from monitor.commission.session import Session
+from monitor.commission.setting import Setting
 from monitor.dashboard.app import run_dashboard
 from monitor.engine.snapshot import Measured, Snapshot
-from tests.monitor.dashboard.fake_feed import HOUSE, NORMAL, FakeFeed
+from tests.monitor.dashboard.fake_feed import COUNTS, HOUSE, NORMAL, FakeFeed
 
 
 class TickingFeed(FakeFeed):
@@ -28,6 +35,11 @@ class TickingFeed(FakeFeed):
     async def snapshots(self) -> AsyncIterator[Snapshot]:
         second = 0
         while True:
+            # One more answer of each device, a little quicker or slower than the one before.
+            self.counts = tuple(
+                replace(each, polls=each.polls + second, median_seconds=0.04 + second % 7 / 500)
+                for each in COUNTS
+            )
             yield moved(second)
             second += 1
             await asyncio.sleep(self._period)
@@ -54,5 +66,15 @@ def moved(second: int) -> Snapshot:
     return replace(NORMAL, seconds=seconds, banks=(house, *NORMAL.banks[1:]), sources=sources)
 
 
+def proving(feed: FakeFeed) -> Attended:
+    """The check of the volts, begun: its figure moves with every snapshot."""
+    bank = feed.site.banks[0]
+    procedure = Procedure(Setting(feed.site, bank, from_site(feed.site, bank)))
+    procedure.hear(Said(NORMAL.seconds, "bench", "voltmeter", "begin", ""))
+    return Attended(feed, Session(feed, procedure, None))
+
+
 if __name__ == "__main__":
-    sys.exit(run_dashboard(TickingFeed(float(sys.argv[1]), Path(sys.argv[2])), zone=UTC))
+    ticking = TickingFeed(float(sys.argv[1]), Path(sys.argv[2]))
+    shown = proving(ticking) if "proving" in sys.argv[3:] else ticking
+    sys.exit(run_dashboard(shown, zone=UTC))  # type: ignore[arg-type]
