@@ -35,9 +35,6 @@ help:
 	@echo 'make captures  remake the demonstration captures'
 	@echo 'make clean     remove what these commands made'
 
-screen-soak: .venv/installed-test
-	$(BIN)/python -m tests.monitor.dashboard.screen_soak
-
 demo: .venv/installed
 	@$(BIN)/ampwright demo
 
@@ -60,6 +57,9 @@ pictures: .venv/installed
 
 screen-budget: .venv/installed-test
 	$(BIN)/python -m tests.monitor.dashboard.screen_budget
+
+screen-soak: .venv/installed-test
+	$(BIN)/python -m tests.monitor.dashboard.screen_soak
 
 score: .venv/installed-test
 	$(BIN)/python -m tests.reference.score

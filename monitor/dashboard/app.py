@@ -20,12 +20,14 @@ from typing import TYPE_CHECKING, ClassVar
 from rich.console import RenderableType
 from textual.app import App, SystemCommand
 from textual.await_complete import AwaitComplete
+from textual.binding import Binding
 from textual.reactive import reactive
 from textual.screen import Screen
 
 from adapters.reading import Action, Command
 from monitor.dashboard.actions import DEEDS, bindings, deed_of, offered
 from monitor.dashboard.closed_screens import let_go_of_closed_screens
+from monitor.dashboard.line_noise import bear_line_noise
 from monitor.dashboard.playing import PlayerKeys
 from monitor.dashboard.screens.now import NowScreen
 from monitor.dashboard.screens.safety import SafetyScreen
@@ -84,7 +86,7 @@ class Dashboard(PlayerKeys):
         (26, "-tall"),
     ]
     COMMANDS = App.COMMANDS | {_way_out}
-    BINDINGS: ClassVar = bindings()
+    BINDINGS: ClassVar = [*bindings(), Binding("ctrl+z", "suspend_process", show=False)]
     MODES: ClassVar = {"now": NowScreen}
     DEFAULT_MODE = "now"
 
@@ -139,6 +141,8 @@ class Dashboard(PlayerKeys):
         loop = asyncio.get_running_loop()
         for number in (signal.SIGHUP, signal.SIGTERM):
             loop.add_signal_handler(number, self.exit, 0)
+        # After Ctrl-Z and fg the terminal is blank: everything is drawn again.
+        self.app_resume_signal.subscribe(self, lambda _: self.refresh(layout=True))
         self.follow()
         self.set_interval(1.0, self.count_quiet)
         if getattr(self.feed, "session", None) is not None:
@@ -227,8 +231,7 @@ class Dashboard(PlayerKeys):
         self._rung = unseen
 
     def redraw(self) -> None:
-        """Let every screen in sight show what changed; one that is covered draws when it comes
-        into sight again."""
+        """Let every screen in sight show what changed; covered ones when seen again."""
         if self._leaving:
             return
         view = self.view
@@ -390,6 +393,7 @@ def run_dashboard(
         twelve=twelve,
         folder=folder,
     )
+    bear_line_noise()
     code = board.run(mouse=mouse)
     if board.failure:
         print(board.failure, file=sys.stderr)

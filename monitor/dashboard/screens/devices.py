@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import ClassVar, Final
 
 from textual.binding import BindingType
@@ -28,6 +29,9 @@ def found() -> Found:
         return Found((), (), (), in_one_line(problem)[0])
 
 
+#: A column of counts that changes under the eyes cannot be read, and a slow line cannot carry it:
+#: seconds between two writings while no link comes or goes (our choice).
+STANDS_SECONDS: Final = 5.0
 KEYS: Final = (PAGE_KEYS[0], Own("l", "look", DEVICES["look"], 3), *TURNING, leave(2))
 
 
@@ -43,6 +47,7 @@ class DevicesScreen(PageScreen):
         super().__init__()
         self._found: Found | None = None
         self._view: View | None = None
+        self._key: tuple[object, ...] | None = None
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -62,7 +67,12 @@ class DevicesScreen(PageScreen):
     def show(self, view: View) -> None:
         super().show(view)
         self._view = view
-        self._write()
+        links = view.snapshot.links if view.snapshot is not None else ()
+        heard = tuple((link.device, link.up, link.reason) for link in links)
+        key = (heard, math.floor(view.now / STANDS_SECONDS), view.clock, view.fahrenheit)
+        if key != self._key:
+            self._key = key
+            self._write()
 
     def _write(self) -> None:
         view, feed = self._view, self.board.feed

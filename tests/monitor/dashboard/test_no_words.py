@@ -80,6 +80,7 @@ NAMES: Final = {
     "playing.py": {"--at: "},
     "alarms.py": {"shelve", "service", "128cy"},
     "commission.py": {"#figure", "#next", "begin", "enter", "done", "xq"},
+    "line_noise.py": {"win32", "replace"},
     "glance.py": {"doubt", "wait", "stage"},
     "help.py": {"leave", "cautions"},
     "now.py": {"soc", "wait", "flow", "low", "medium", "high", "unseen", "seen"},
