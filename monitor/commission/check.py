@@ -14,6 +14,7 @@ from monitor.commission.look import Look
 from monitor.commission.memory import Memory
 from monitor.commission.record import Figure, Limit, Sizing, Verdict
 from monitor.commission.setting import Setting
+from monitor.with_doubt import with_doubt
 
 YES: Final = "yes"
 NO: Final = "no"
@@ -194,8 +195,10 @@ def range_words(limit: Limit) -> str:
 
 def told(figure: Figure) -> str:
     unit = f" {written(figure.unit)}" if figure.unit else ""
-    doubt = f" ±{figure.uncertainty:.2g}" if figure.uncertainty else ""
-    return f"{figure.figure:.4g}{doubt}{unit}"
+    if not figure.uncertainty:
+        return f"{figure.figure:.4g}{unit}"
+    shown, doubt = with_doubt(figure.figure, figure.uncertainty)
+    return f"{shown} ±{doubt}{unit}"
 
 
 def not_done(why: str, figures: tuple[Figure, ...] = ()) -> Result:

@@ -53,6 +53,19 @@ figcaption { font-size: .85em; }
 .sign { display: flex; gap: 2em; margin-top: 3.5em; }
 .sign div { flex: 1; border-top: 1px solid #000; padding-top: .2em; font-size: .9em; }
 footer { margin-top: 2em; font-size: .75em; color: #333; }
+@media screen and (max-width: 40em) {
+  table, tbody, tr, td { display: block; width: auto; }
+  thead, colgroup { display: none; }
+  tr { border: 1px solid #777; margin: .5em 0; }
+  tr.heavy { border: 2px solid #000; }
+  td, tr.heavy td { border: 0; padding: .15em .4em; display: grid;
+    grid-template-columns: 7.5em 1fr; gap: .6em; }
+  td::before { content: attr(data-column); font-weight: bold; }
+  td:empty { display: none; }
+  td:first-child { background: #e4e4e4; }
+  .sign { display: block; }
+  .sign div { margin-top: 3.5em; }
+}
 @page { margin: 15mm; }
 @media print {
   body { max-width: none; margin: 0; padding: 0; font-size: 9pt; }
@@ -123,15 +136,17 @@ def _table(table: Table) -> Iterator[str]:
     yield "</colgroup><thead><tr>"
     yield "".join(f"<th>{escape(words)}</th>" for words in table.columns)
     yield "</tr></thead><tbody>"
-    verdicts = [name in LOUD for name in table.columns]
     for number, row in enumerate(table.rows):
         heavy = ' class="heavy"' if number in table.heavy else ""
-        cells = "".join(
-            f'<td class="verdict">{escape(words)}</td>' if verdict else f"<td>{escape(words)}</td>"
-            for words, verdict in zip(row, verdicts, strict=True)
-        )
-        yield f"<tr{heavy}>{cells}</tr>"
+        cells = zip(table.columns, row, strict=True)
+        yield f"<tr{heavy}>" + "".join(_cell(name, words) for name, words in cells) + "</tr>"
     yield "</tbody></table>"
+
+
+def _cell(column: str, words: str) -> str:
+    """One cell, with the name of its column: on a phone a row becomes a block of such pairs."""
+    verdict = ' class="verdict"' if column in LOUD else ""
+    return f'<td{verdict} data-column="{escape(column)}">{escape(words)}</td>'
 
 
 def _plot(plot: Plot) -> Iterator[str]:

@@ -286,3 +286,14 @@ def test_a_replay_that_came_to_something_else_stands_in_the_report() -> None:
 
 def test_verdicts_of_all_kinds_were_looked_at() -> None:
     assert {each.verdict for record in RECORDS.values() for each in record.outcomes} == set(Verdict)
+
+
+def test_on_a_phone_every_cell_names_its_column() -> None:
+    """The heads of the tables are not drawn there: each cell carries its own."""
+    text = html(document(making(FAILED)))
+    tables = re.findall(r"<table>.*?</table>", text, re.S)
+    assert len(tables) > 5
+    for table in tables:
+        heads = re.findall(r"<th>(.*?)</th>", table)
+        for row in re.findall(r"<tr[^>]*>(?=<td)(.*?)</tr>", table, re.S):
+            assert re.findall(r'data-column="(.*?)"', row) == heads
