@@ -172,13 +172,15 @@ def _as_text(
     tries: dict[str, Tried] | None,
     look: Look | None,
 ) -> Iterator[str]:
+    from monitor.words.devices import LASTING, NO_PORTS, NONE
+
     ports, can, adapters = there
-    yield "serial ports:" if ports else "serial ports: none is plugged in"
+    yield "serial ports:" if ports else f"serial ports: {NO_PORTS}"
     for port in ports:
         yield f"  {port.path}{port.description and f', {port.description}'}"
         for name in port.lasting[:1]:
-            yield f"    stays the same when plugged in again: {name}"
-    yield f"CAN interfaces: {', '.join(can) or 'none'}"
+            yield f"    {LASTING} {name}"
+    yield f"CAN interfaces: {', '.join(can) or NONE}"
     yield f"adapters: {', '.join(adapters)}"
     if config is None:
         yield "links: no configuration; write one with: ampwright init"
@@ -210,24 +212,26 @@ def _links(config: Config, kept: Kept | None, tries: dict[str, Tried] | None) ->
 
 def _heard(link: LinkView | None) -> str:
     """What a state says of a link; ages are those at the moment it was kept."""
-    from monitor.words.figures import ago, percent
+    from monitor.words.devices import NOT_HEARD, lost_polls
+    from monitor.words.figures import ago
 
     if link is None or (link.age_seconds is None and link.up):
-        return "not heard yet"
+        return NOT_HEARD
     if not link.up:
         return f"silent: {link.reason}"
     heard = "never" if link.age_seconds is None else ago(link.age_seconds)
     spoke = f", spoke every {link.period_seconds:.1f} s" if link.period_seconds else ""
-    lost = f", {percent(link.lost_share)} of its polls lost"
+    lost = f", {lost_polls(link.lost_share)}"
     return f"answered, last {heard}{spoke}{lost}{link.reason and f'; {link.reason}'}"
 
 
 def _tried(one: Tried) -> Iterator[str]:
+    from monitor.words.devices import answer_takes
+
     if one.polls:
         counts = f"{one.polls} polls, {one.lost} lost"
         if one.median_seconds is not None and one.worst_seconds is not None:
-            median, worst = 1000.0 * one.median_seconds, 1000.0 * one.worst_seconds
-            counts += f"; an answer takes {median:.0f} ms, at worst {worst:.0f} ms"
+            counts += f"; {answer_takes(one.median_seconds, one.worst_seconds)}"
         yield counts
     if one.error:
         yield f"last error: {one.error}"

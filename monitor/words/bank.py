@@ -13,6 +13,7 @@ from monitor.words.figures import (
     MISSING,
     Clock,
     ago,
+    doubted,
     give_or_take,
     percent,
     span,
@@ -101,18 +102,20 @@ def _figure(each: Learned, bank: BankView) -> str:
     return text
 
 
+#: Decimals of volts as they are read, to 10 mV: a set-point is known no finer, however long it was
+#: watched; and of everything else.
+_READ_VOLTS, _READ_ELSE = 2, 5
+
+
 def _doubted(estimate: Estimate, unit: str) -> str:
     """A figure no finer than its doubt, and the doubt."""
     if estimate.figure is None:
         return estimate.reason or NOT_KNOWN
-    if unit == "V":
-        # Volts are read to 10 mV; a set-point is known no finer, however long it was watched.
-        text = f"{estimate.figure:.2f} V"
-        return text if not estimate.sd else f"{text}, give or take {max(2 * estimate.sd, 0.01):.2f}"
-    text = f"{number(estimate.figure, estimate.sd)} {unit}"
-    if estimate.sd:
-        text += f", give or take {number(2.0 * estimate.sd, estimate.sd)}"
-    return text
+    if not estimate.sd:
+        return f"{number(estimate.figure)} {unit}"
+    finest = _READ_VOLTS if unit == "V" else _READ_ELSE
+    figure, doubt = doubted(estimate.figure, 2.0 * estimate.sd, finest)
+    return f"{figure} {unit}, give or take {doubt}"
 
 
 def _dated(each: Learned, now: float, clock: Clock) -> str:

@@ -23,6 +23,7 @@ NO_PORTS: Final = "none is plugged in"
 CAN: Final = "CAN interfaces"
 ADAPTERS: Final = "Adapters installed"
 NONE: Final = "none"
+NOT_HEARD: Final = "not heard yet"
 LASTING: Final = "stays the same when plugged in again:"
 
 
@@ -55,9 +56,8 @@ def link_lines(link: LinkView, count: LinkCount | None, now: float) -> list[str]
     speaks = []
     if link.period_seconds:
         speaks.append(f"speaks every {_seconds(link.period_seconds)}")
-    # A share of less than half a percent is no poll in hundreds.
     if link.age_seconds is not None:
-        speaks.append(f"{percent(abs(link.lost_share))} of its polls lost lately")
+        speaks.append(f"{lost_polls(link.lost_share)} lately")
     if speaks:
         lines.append("  " + ", ".join(speaks))
     if count is not None:
@@ -69,10 +69,10 @@ def _heard(link: LinkView, now: float) -> str:
     if not link.up:
         reason = link.reason or "silent"
         if link.age_seconds is None:
-            return f"not heard yet: {reason}"
+            return f"{NOT_HEARD}: {reason}"
         return f"SILENT for {span(now - link.since_seconds)}: {reason}"
     if link.age_seconds is None:
-        return "not heard yet"
+        return NOT_HEARD
     remark = f"; {link.reason}" if link.reason and link.reason != OPENED else ""
     return f"answers, last {ago(link.age_seconds)}{remark}"
 
@@ -81,13 +81,21 @@ def count_lines(count: LinkCount) -> list[str]:
     """Polls since the program began, how long an answer takes, the last error."""
     lines = [f"{count.polls} polls since the start, {count.lost} lost"]
     if count.median_seconds is not None and count.worst_seconds is not None:
-        took, worst = _milliseconds(count.median_seconds), _milliseconds(count.worst_seconds)
-        lines.append(f"an answer takes {took}, at worst {worst}")
+        lines.append(answer_takes(count.median_seconds, count.worst_seconds))
     if count.error and count.error_seconds is not None:
         lines.append(f"last error, {ago(count.error_seconds)}: {count.error}")
     elif not count.error:
         lines.append("no error")
     return lines
+
+
+def answer_takes(median: float, worst: float) -> str:
+    return f"an answer takes {_milliseconds(median)}, at worst {_milliseconds(worst)}"
+
+
+def lost_polls(share: float) -> str:
+    """A share of less than half a percent is no poll in hundreds."""
+    return f"{percent(abs(share))} of its polls lost"
 
 
 def _milliseconds(seconds: float) -> str:

@@ -19,6 +19,7 @@ from monitor.words.figures import (
     ago,
     amps,
     answer,
+    doubted,
     give_or_take,
     percent,
     probability,
@@ -39,8 +40,10 @@ def _plus_minus(estimate: Estimate, unit: str, digits: int) -> str:
     """A figure with twice its standard deviation, or why there is none."""
     if estimate.figure is None:
         return estimate.reason or "not known yet"
-    doubt = "" if estimate.sd is None else f", give or take {2 * estimate.sd:.{digits}f}"
-    return f"{estimate.figure:.{digits}f} {unit}{doubt}"
+    if not estimate.sd:
+        return f"{estimate.figure:.{digits}f} {unit}"
+    figure, doubt = doubted(estimate.figure, 2.0 * estimate.sd, digits)
+    return f"{figure} {unit}, give or take {doubt}"
 
 
 def _measured(name: str, measured: Measured, text: str) -> str:

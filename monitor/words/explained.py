@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 from monitor.engine.by_hour import HOURS, Hourly
@@ -15,6 +14,7 @@ from monitor.words.figures import (
     ago,
     degree_unit,
     degrees,
+    doubted,
     probability,
     span,
 )
@@ -78,21 +78,19 @@ def item_words(item: Item) -> str:
     elif item.unit == "s":
         text = span(figure)
     else:
-        text = f"{number(figure, item.sd)} {item.unit}".rstrip()
-        if item.sd is not None:
-            text += f", give or take {number(2.0 * item.sd, item.sd)}"
+        if item.sd:
+            told, doubt = doubted(figure, 2.0 * item.sd)
+            text = f"{told} {item.unit}".rstrip() + f", give or take {doubt}"
+        else:
+            text = f"{number(figure)} {item.unit}".rstrip()
     if item.age_seconds is not None:
         text += f", read {ago(item.age_seconds)}"
     return f"{item.name}: {text}" + (f", {item.words}" if item.words else "")
 
 
-def number(figure: float, sd: float | None) -> str:
-    """To the second digit of twice its deviation; without one to four digits."""
-    if sd is None or sd <= 0.0:
-        text = f"{figure:.4g}"
-    else:
-        digits = min(max(1 - math.floor(math.log10(2.0 * sd)), 0), 5)
-        text = f"{figure:.{digits}f}"
+def number(figure: float) -> str:
+    """A figure of which no deviation is known, to four digits."""
+    text = f"{figure:.4g}"
     return text.removeprefix("-") if float(text) == 0.0 else text
 
 

@@ -242,9 +242,9 @@ async def test_what_was_learned_has_its_doubt_and_its_date() -> None:
         await press(pilot, "k")
         said = await every_page(board, pilot, 3)
     for words in (
-        "usable capacity: 362 Ah, give or take 22; 90 % of the 400 Ah rated last news 09:45",
-        "resistance at 25 °C: 7.42 mΩ, give or take 0.62",
-        "offset of the current sensor: 0.061 A, give or take 0.060",
+        "usable capacity: 360 Ah, give or take 20; 90 % of the 400 Ah rated last news 09:45",
+        "resistance at 25 °C: 7.4 mΩ, give or take 0.6",
+        "offset of the current sensor: 0.06 A, give or take 0.06",
         "share of the current that is stored: 85 %, give or take 4 assumed, not yet seen",
         "absorption: 29.22 V, give or take 0.10",
         "halves lie 100 mV apart",
