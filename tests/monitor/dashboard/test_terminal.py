@@ -63,11 +63,20 @@ def test_bytes_a_second_stay_within_the_budget(tmp_path: Path) -> None:
         figures = len(board.read(seconds)) / seconds
         board.type(b"v")
         chart = len(board.read(0.8))
+        pages = {}
+        for key in "ud":
+            board.type(key.encode())
+            board.read(1.5)
+            pages[key] = len(board.read(seconds))
         board.type(b"q")
         board.wait()
     assert figures > 0, "nothing moved: the test would prove nothing"
     assert figures + chart / 240 <= 2000
     assert chart <= 20_000
+    assert pages["u"] > 0, "the account's figures move"
+    for key, sent in pages.items():
+        # One snapshot more may fall into the time that was measured.
+        assert sent <= 2000 * (seconds + 1), key
 
 
 @pytest.mark.slow
