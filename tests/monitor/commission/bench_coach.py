@@ -26,6 +26,7 @@ from monitor.commission.session import Session, evidence_of
 from monitor.commission.setting import Setting
 from monitor.config import load_config
 from monitor.live import Live
+from monitor.software import software
 from replay.bench.figures import Chosen, Figures
 from replay.bench.modbus_wire import ModbusImage, TcpWire
 from replay.recording import Recording
@@ -151,7 +152,7 @@ async def _commissioned(defect: str | None, seed: int, folder: Path) -> Commissi
         wall=lambda: SCENARIO.start_unix + loop.time() - began,
     )
     setting = Setting(live.site, live.site.banks[0], INSTALLATION)
-    procedure = Procedure(setting, software="ampwright", capture="wire.capture")
+    procedure = Procedure(setting, software=software(), capture="wire.capture")
     session = Session(live, procedure, folder / "record.json", "Installer")
     tasks = [asyncio.create_task(live.acquire()), asyncio.create_task(_looking(live, session))]
     try:

@@ -21,6 +21,7 @@ from monitor.report.contents import document
 from monitor.report.document import Defect
 from monitor.report.made import making_of
 from monitor.report.told import name_of
+from monitor.software import software
 from tests.monitor.commission.bench_coach import commissioned
 from tests.monitor.commission.coach import DEFECTS
 
@@ -88,7 +89,7 @@ def row(case: Case) -> Row:
     began = time.monotonic()
     with tempfile.TemporaryDirectory(dir=_MEMORY if _MEMORY.is_dir() else None) as folder:
         made = commissioned(case.defect or None, case.seed, Path(folder))
-        making = making_of(made.record, made.capture, software="ampwright")
+        making = making_of(made.record, made.capture, software=software())
     blocks = document(making).blocks
     told = [each.words.partition(". ")[2] for each in blocks if isinstance(each, Defect)]
     outcomes = {each.key: each for each in making.record.outcomes}
