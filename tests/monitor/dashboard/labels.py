@@ -15,6 +15,7 @@ from typing import Final
 from textual.screen import Screen
 
 from monitor.bank import CHEMISTRIES
+from monitor.commission.table import CHECKS
 from monitor.dashboard.actions import DEEDS
 from monitor.dashboard.screens.alarms import QUESTIONS
 from monitor.dashboard.themes import THEMES
@@ -27,6 +28,7 @@ SHOWN: Final = (
     "account",
     "alarms",
     "bank",
+    "commission",
     "devices",
     "explained",
     "figures",
@@ -51,9 +53,43 @@ def labels() -> set[str]:
     found |= {chemistry.words for chemistry in CHEMISTRIES.values()}
     for name in SHOWN:
         found |= _constants(WORDS / f"{name}.py")
+    for check in CHECKS:
+        found |= {check.title, check.group}
+    found |= _constants(WORDS / "sheets.py")
+    for name in REPORT:
+        found |= _headings(WORDS.parent / "report" / f"{name}.py")
+    for path in sorted((WORDS.parent / "commands" / "sizes").glob("*.py")):
+        found |= _headings(path)
     for question, answers in QUESTIONS.values():
         found |= {question, *(answer.word for answer in answers)}
     return {each for each in found if _is_label(each)}
+
+
+#: Modules of the report that name things; and what makes a heading or a labelled line there and in
+#: the sheets of sizing: the first of a pair, an argument of these.
+REPORT: Final = ("contents", "installation", "checks", "recording", "owner")
+_NAMING: Final = frozenset({"Heading", "Table", "Sheet", "Pairs", "_pane"})
+
+
+def _headings(path: Path) -> set[str]:
+    """Headings, heads of columns and names of figures, wherever they are made."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        named: list[ast.expr] = []
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in _NAMING:
+            named = [
+                *node.args[:1],
+                *(k.value for k in node.keywords if k.arg in ("title", "heads")),
+            ]
+            if len(node.args) > 1 and isinstance(node.args[1], ast.Tuple):
+                named += node.args[1].elts
+        elif isinstance(node, ast.Tuple) and len(node.elts) == 2:
+            named = node.elts[:1]
+        for each in named:
+            for text in each.elts if isinstance(each, ast.Tuple) else (each,):
+                if isinstance(text, ast.Constant) and isinstance(text.value, str):
+                    found.add(text.value)
+    return found
 
 
 def _is_label(text: str) -> bool:
