@@ -15,5 +15,5 @@ async def test_the_chain_follows_the_evidence() -> None:
             seen += text(board)
         seen = " ".join(seen.split())
         assert "The charge filter" in seen
-        assert "fraction of charge of house: 0.871, give or take 0.026" in seen
+        assert "fraction of charge of house: 0.87, give or take 0.03" in seen
         assert seen.index("State of charge") < seen.index("The charge filter")
