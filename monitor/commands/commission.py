@@ -8,13 +8,17 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.commands.attaching import add_socket, refuse_own, service_for
 from monitor.commands.options import add_config, add_keeping, add_looks, config_of, on_a_terminal
 from monitor.mishaps import Refusal
 
 if TYPE_CHECKING:
+    from monitor.attached import Attached
     from monitor.bank import Bank, Site
     from monitor.commission.procedure import Procedure
     from monitor.commission.record import CommissionRecord, Evidence
+    from monitor.commission.session import Session
+    from monitor.live import Live
 
 #: Exit status where a defect stands; the lines say which.
 DEFECTS = 1
@@ -22,6 +26,7 @@ DEFECTS = 1
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     add_config(parser)
+    add_socket(parser)
     parser.add_argument("--bank", metavar="NAME", help="which bank, where there are several")
     parser.add_argument(
         "--installation", type=Path, metavar="FILE", help="what was installed (see --template)"
@@ -53,41 +58,45 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     if arguments.play is not None:
         return _play(arguments)
-    config = config_of(arguments.config, devices=not (arguments.list or arguments.template))
-    bank = _bank(arguments.bank, config.site)
+    if arguments.list or arguments.template:
+        return _print(arguments)
+    service = service_for(arguments)
+    return _acquire(arguments) if service is None else _attach(service, arguments)
+
+
+def _print(arguments: argparse.Namespace) -> int:
+    """The checks, or an installation file to fill in; no device is touched."""
+    site = config_of(arguments.config, devices=False).site
+    bank = _bank(arguments.bank, site)
     if arguments.template:
         from monitor.commission.installation_file import template
 
-        print(template(config.site, bank), end="")
+        print(template(site, bank), end="")
         return 0
-    path = _path(arguments, bank)
-    procedure, kept = _procedure(arguments, config.site, bank, path)
-    if arguments.list:
-        return _list(procedure)
-    from monitor.commission.attended import Attended
-    from monitor.commission.session import Session
+    return _list(_procedure(arguments, site, bank, _path(arguments, bank))[0])
+
+
+def _acquire(arguments: argparse.Namespace) -> int:
+    """The devices read here; nobody else reads them meanwhile."""
     from monitor.entries import entries_folder
     from monitor.live import Live
+    from monitor.service.owner import owning
 
-    live = Live(
-        config,
-        capture_path=arguments.capture,
-        state_path=arguments.state,
-        entries=entries_folder(),
-    )
-    evidence = _unread(arguments.capture, kept)
-    session = Session(live, procedure, path, arguments.who, evidence)
-    session.save()
-    if session.trouble:
-        raise Refusal(session.trouble)
-    if arguments.headless or not on_a_terminal():
-        from monitor.commands.commission_headless import talk
+    config = config_of(arguments.config)
+    bank = _bank(arguments.bank, config.site)
+    path = _path(arguments, bank)
+    procedure, kept = _procedure(arguments, config.site, bank, path)
+    with owning(config.name, "commission"):
+        live = Live(
+            config,
+            capture_path=arguments.capture,
+            state_path=arguments.state,
+            entries=entries_folder(),
+        )
+        session = _session(live, procedure, path, arguments.who, _unread(arguments.capture, kept))
+        _hold(live, session, arguments)
+        from monitor.commands.screens import ended_well
 
-        talk(live, session)
-    else:
-        from monitor.commands.screens import dashboard, ended_well
-
-        dashboard(Attended(live, session), arguments, cautions=True)
         ended_well(live)
     if arguments.capture is not None:
         from monitor.commission.session import evidence_of
@@ -95,6 +104,48 @@ def run(arguments: argparse.Namespace) -> int:
         session.evidence = evidence_of(arguments.capture, 0.0, live.now())
         session.save()
     return _told(session.procedure)
+
+
+def _attach(service: Path, arguments: argparse.Namespace) -> int:
+    """Beside a running service: it reads the devices, and keeps in its record what is said here."""
+    from monitor.attached import Attached
+    from monitor.service.caller import call
+
+    refuse_own(arguments, service, "capture", "state")
+    greeted = call(service)
+    bank = _bank(arguments.bank, greeted.site)
+    path = _path(arguments, bank)
+    procedure, kept = _procedure(arguments, greeted.site, bank, path)
+    feed = Attached(greeted)
+    session = _session(feed, procedure, path, arguments.who, _unread(None, kept))
+    _hold(feed, session, arguments)
+    return _told(session.procedure)
+
+
+def _session(
+    feed: Live | Attached, procedure: Procedure, path: Path, who: str, evidence: Evidence
+) -> Session:
+    """Refused at once where its record cannot be written."""
+    from monitor.commission.session import Session
+
+    session = Session(feed, procedure, path, who, evidence)
+    session.save()
+    if session.trouble:
+        raise Refusal(session.trouble)
+    return session
+
+
+def _hold(feed: Live | Attached, session: Session, arguments: argparse.Namespace) -> None:
+    """The talk or the screen, until the person leaves."""
+    if arguments.headless or not on_a_terminal():
+        from monitor.commands.commission_headless import talk
+
+        talk(feed, session)
+        return
+    from monitor.commands.screens import dashboard
+    from monitor.commission.attended import Attended
+
+    dashboard(Attended(feed, session), arguments, cautions=True)
 
 
 def _play(arguments: argparse.Namespace) -> int:

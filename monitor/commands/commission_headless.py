@@ -9,12 +9,13 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.commands.screens import ended_well, run_until_told
+from monitor.commands.screens import run_until_told
 from monitor.commission.record_file import save_record
 from monitor.commission.replayed import replayed
 from monitor.commission_talk import Dialogue
 
 if TYPE_CHECKING:
+    from monitor.attached import Attached
     from monitor.commission.procedure import Procedure
     from monitor.commission.record import Evidence
     from monitor.commission.session import Session
@@ -22,18 +23,25 @@ if TYPE_CHECKING:
     from monitor.recorded import Recorded
 
 
-def talk(live: Live, session: Session) -> None:
+def talk(live: Live | Attached, session: Session) -> None:
     """Ask on stdout, hear on stdin, until all is done, the person leaves or the feed ends.
 
     Once stdin has ended nothing more is asked; what completes itself is waited for.
     """
-    dialogue = Dialogue(session.procedure, session.say)
+
+    def say(key: str, word: str, rest: str = "") -> None:
+        """What nobody would hear is not swallowed: it is said again once the service is back."""
+        if trouble := getattr(live, "trouble", ""):
+            print(f"not taken, say it again later: {trouble}", file=sys.stderr, flush=True)
+        else:
+            session.say(key, word, rest)
+
+    dialogue = Dialogue(session.procedure, say)
     run_until_told(lambda: _talk(live, session, dialogue), live, None)
     session.save()
-    ended_well(live)
 
 
-async def _talk(live: Live, session: Session, dialogue: Dialogue) -> None:
+async def _talk(live: Live | Attached, session: Session, dialogue: Dialogue) -> None:
     lines: asyncio.Queue[str | None] = asyncio.Queue()
     _listen(asyncio.get_running_loop(), lines)
     _print(dialogue.opening())

@@ -103,6 +103,8 @@ class Session:
         """Of a feed that gives nothing but snapshots and events; whether anything was said."""
         changed: list[Outcome] = []
         spoken = False
+        if snapshot.last_event < self._since:
+            self._since = 0  # a service that began anew counts its events anew
         if snapshot.last_event > self._since:
             for event in self._feed.events(self._since):
                 said = said_in(event)

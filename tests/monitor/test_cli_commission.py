@@ -7,11 +7,14 @@ import os
 import subprocess
 import sys
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from monitor import cli
+from monitor.mishaps import Refusal
+from monitor.service.caller import call
 from replay.coach.recording import write_capture
 from replay.coach.stories import STORIES
 from tests.wire.waiting import SEEN_SECONDS, START_SECONDS, until
@@ -41,6 +44,15 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
+def _home(folder: Path) -> dict[str, str]:
+    return {
+        **os.environ,
+        "HOME": str(folder),
+        "XDG_STATE_HOME": str(folder / "state"),
+        "XDG_RUNTIME_DIR": str(folder / "run"),
+    }
+
+
 class Talk:
     """The program without a screen, answered line by line."""
 
@@ -52,7 +64,7 @@ class Talk:
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
-            env={**os.environ, "HOME": str(folder), "XDG_STATE_HOME": str(folder / "state")},
+            env=_home(folder),
         )
         self.lines: list[str] = []
         self._reading = threading.Thread(target=self._read, daemon=True)
@@ -112,6 +124,87 @@ def test_a_reading_is_asked_for_taken_and_recorded_and_survives_a_kill(folder: P
     again.end()
     assert _kept(folder)["voltmeter"]["verdict"] == verdict
     assert _kept(folder)["identity"]["why"] == "nothing here to read"
+
+
+class Service:
+    """`ampwright serve` on the same devices."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.start()
+
+    def start(self) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "monitor.cli", "serve"],
+            cwd=self.folder,
+            stderr=subprocess.DEVNULL,
+            env=_home(self.folder),
+        )
+        self.socket = self.folder / "run" / "ampwright" / "socket"
+        until(self._answers, START_SECONDS, "the service answers")
+
+    def _answers(self) -> bool:
+        try:
+            return call(self.socket).hello.pid == self.process.pid
+        except Refusal:
+            return False
+
+    def kill(self) -> None:
+        self.process.kill()
+        self.process.wait(20.0)
+
+
+@pytest.fixture
+def service(folder: Path) -> Iterator[Service]:
+    (folder / "run").mkdir()
+    with (folder / "ampwright.toml").open("a") as config:
+        config.write('[history]\ndirectory = "record"\n')
+    service = Service(folder)
+    try:
+        yield service
+    finally:
+        service.kill()
+
+
+def test_beside_a_service_what_is_said_goes_into_its_record(folder: Path, service: Service) -> None:
+    talk = Talk(folder)
+    talk.await_("begin, or: skip WHY, later")
+    talk.type("go voltmeter")
+    talk.await_("Volts at the posts by the meter")
+    talk.type("12.3")
+    judged = "a voltmeter that is judged"
+    until(lambda: _kept(folder)["voltmeter"]["verdict"] != "not done", SEEN_SECONDS, judged)
+    verdict = _kept(folder)["voltmeter"]["verdict"]
+    service.kill()
+    talk.type("skip nobody hears this")
+    talk.await_("not taken, say it again later: The service is gone")
+    service.start()
+
+    def heard_again() -> bool:
+        talk.type("skip nothing here to read")
+        return _kept(folder)["identity"].get("why") == "nothing here to read"
+
+    until(heard_again, START_SECONDS, "the same talk goes on with the service begun anew")
+    talk.type("quit")
+    talk.end()
+    assert _kept(folder)["voltmeter"]["verdict"] == verdict
+    recorded = b"".join(path.read_bytes() for path in (folder / "record").rglob("*.capture"))
+    assert b"commission/voltmeter" in recorded
+    assert b"nobody hears this" not in recorded
+
+
+def test_a_service_is_refused_while_a_commissioning_reads_the_devices(folder: Path) -> None:
+    (folder / "run").mkdir()
+    talk = Talk(folder)
+    talk.await_("begin, or: skip WHY, later")
+    words = [sys.executable, "-m", "monitor.cli", "serve"]
+    refused = subprocess.run(
+        words, cwd=folder, env=_home(folder), capture_output=True, text=True, check=False
+    )
+    assert refused.returncode == 2
+    assert "(commission)" in refused.stderr
+    assert refused.stderr.count("\n") == 1
+    talk.kill()
 
 
 def test_what_cannot_be_taken_is_refused_in_one_line(
