@@ -62,14 +62,14 @@ def test_cautions_come_first_and_only_once(stranger: Stranger) -> None:
     watch = (AMPWRIGHT, "watch", "--config", stranger.config)
     with Terminal(40, 15, stranger.environment) as terminal:
         terminal.run(*watch)
-        seen = terminal.until(CAUTIONS_HEADING, START_SECONDS, "y I have read this", "Measure it")
+        seen = terminal.until(CAUTIONS_HEADING, START_SECONDS, "y I read this", "Measure it")
         assert WINCH.volts not in seen
         until(lambda: turned(terminal, "Local codes"), SEEN_SECONDS, "the last page", terminal.text)
         terminal.type("q")
         assert terminal.status() == 0
         terminal.resize(80, 24)
         terminal.run(*watch)
-        terminal.until(CAUTIONS_HEADING, START_SECONDS, "y I have read this")
+        terminal.until(CAUTIONS_HEADING, START_SECONDS, "y I read this")
         terminal.type("y")
         seen = terminal.until(WINCH.volts, START_SECONDS, WINCH.celsius)
         assert CAUTIONS_HEADING not in seen

@@ -8,12 +8,16 @@ import re
 import pytest
 
 from tests.monitor.dashboard.layouts import GOLDEN, every_layout, golden
-from tests.monitor.dashboard.screen_text import QUICK, SIZES, sized
+from tests.monitor.dashboard.screen_text import SIZES, sized
 
 AGAIN = "if it is meant: python -m tests.monitor.dashboard.layouts, and read what it wrote"
 
 
-@pytest.mark.parametrize("size", QUICK, ids=sized)
+@pytest.mark.parametrize(
+    "size",
+    [each if each == (40, 15) else pytest.param(each, marks=pytest.mark.slow) for each in SIZES],
+    ids=sized,
+)
 async def test_screens_look_as_they_did(size: tuple[int, int]) -> None:
     for name, shown in (await every_layout(size)).items():
         assert golden(name, size).exists(), f"{name}: {AGAIN}"

@@ -110,7 +110,15 @@ def sizes() -> list[object]:
 
 
 @pytest.mark.parametrize("size", sizes(), ids=lambda size: sized(size))
-@pytest.mark.parametrize(("screen", "moment"), SHOWN)
+@pytest.mark.parametrize(
+    ("screen", "moment"),
+    [
+        (screen, moment)
+        if screen == "alarms" or moment == "charging"
+        else pytest.param(screen, moment, marks=pytest.mark.slow)
+        for screen, moment in SHOWN
+    ],
+)
 async def test_no_figure_is_lost(size: tuple[int, int], moment: str, screen: str) -> None:
     snapshot = MOMENTS[moment]
     here = await shown(english, snapshot, size, screen)

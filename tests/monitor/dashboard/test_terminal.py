@@ -56,7 +56,7 @@ def test_bytes_a_second_stay_within_the_budget(tmp_path: Path) -> None:
     The chart's column takes 240 s at this width; one redraw of it is added in its share. The
     figures of every screen are in `screen_budget`.
     """
-    seconds = 3
+    seconds = 2
     with terminal(tmp_path) as board:
         board.read(20, until=b"no alarm")
         board.read(1.5)
@@ -66,7 +66,7 @@ def test_bytes_a_second_stay_within_the_budget(tmp_path: Path) -> None:
         pages = {}
         for key in "ud":
             board.type(key.encode())
-            board.read(1.5)
+            board.read(1.2)
             pages[key] = len(board.read(seconds))
         board.type(b"q")
         board.wait()
