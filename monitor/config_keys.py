@@ -81,10 +81,12 @@ class Problems:
 def nearest(wrong: str, known: Iterable[str]) -> str:
     """Advice on a word that is not known: the nearest one that is, else all of them."""
     words = list(known)
+    return _meant(wrong, words) or (f"known are {', '.join(words)}" if words else "")
+
+
+def _meant(wrong: str, words: Iterable[str]) -> str:
     close = difflib.get_close_matches(wrong.lower(), words, n=1, cutoff=0.5)
-    if close:
-        return f'did you mean "{close[0]}"?'
-    return f"known are {', '.join(words)}" if words else ""
+    return f'did you mean "{close[0]}"?' if close else ""
 
 
 def read_table(
@@ -141,7 +143,8 @@ def one_of(expected: str, choices: Mapping[Any, Any]) -> Key:
     def read(value: object) -> Any:
         if isinstance(value, (str, int)) and not isinstance(value, bool) and value in choices:
             return choices[value]
-        raise Refused(nearest(value, choices) if isinstance(value, str) and _words(choices) else "")
+        # What is expected has told all of them already.
+        raise Refused(_meant(value, choices) if isinstance(value, str) and _words(choices) else "")
 
     return Key(expected, read)
 

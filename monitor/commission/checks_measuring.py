@@ -1,4 +1,4 @@
-"""Checks of what measures: batteries before they are joined, volts, amps, zero, sign, temperature.
+"""Checks of what measures: batteries before they are joined, volts, amps, zero, sign.
 
 Everything later is judged by these instruments, so they come first.
 """
@@ -10,12 +10,12 @@ from typing import Final
 
 from monitor.commission.check import Ask, Check, Result, Watch, asking, judged, not_done, within
 from monitor.commission.checks_entered import each_source
-from monitor.commission.memory import eased, lasted, steady, stepped
+from monitor.commission.memory import eased, steady, stepped
 from monitor.commission.record import Figure, Limit, Verdict
 from monitor.commission.setting import Setting
 
-_GROUP: Final = "measuring"
-_CAUTION_POSTS: Final = (
+GROUP: Final = "measuring"
+CAUTION_POSTS: Final = (
     "Take off metal jewellery. A meter's probes on the posts: one hand, meter set to volts, "
     "leads never in the amps sockets."
 )
@@ -30,10 +30,6 @@ _BAND_SHARE: Final = 0.03
 _STILL_SECONDS: Final = 15.0
 _LEAST_AMPS: Final = 2.0
 _ZERO_SECONDS: Final = 60.0
-#: A hand warms a post by some degrees in minutes; a battery by itself by less than one (our
-#: choice). A sensor that hangs in the air feels none of it.
-_WARM_CELSIUS: Final = 1.5
-_WARM_SECONDS: Final = 900.0
 
 
 # -- before joining -----------------------------------------------------------------------------
@@ -230,67 +226,13 @@ def _through(watch: Watch) -> Result | None:
     )
 
 
-# -- temperature --------------------------------------------------------------------------------
-
-
-def _sensor(watch: Watch) -> Result | None:
-    celsius, seconds = watch.look.celsius, watch.look.seconds
-    missing = lasted(watch.memory, "missing", celsius is None, seconds)
-    if celsius is None:
-        if missing < 120.0:
-            return None
-        return Result(Verdict.FAIL, "the tool has no temperature of the bank: no sensor is read")
-    shown = eased(watch.memory, "celsius", celsius, seconds, 20.0)
-    post = watch.figure("post")
-    if post is None:
-        return None
-    watch.memory.setdefault("before", shown)
-    since = seconds - watch.memory.setdefault("since", seconds)
-    rise = shown - watch.memory["before"]
-    if rise < _WARM_CELSIUS and since < _WARM_SECONDS:
-        return None
-    doubt = watch.setting.meter_sd("°C", post)
-    before = watch.memory["before"]
-    figures = (
-        Figure("thermometer at the post", post, "°C", doubt),
-        Figure("sensor less thermometer", before - post, "°C", doubt),
-        Figure("rise when the post was warmed", rise, "°C", 0.3),
-    )
-    air = rise < _WARM_CELSIUS
-    return judged(watch.limits, figures, "the sensor is not on the post but in air" if air else "")
-
-
-def compensates(setting: Setting, target: str) -> str:
-    if (setting.given(target, "compensation") or 0.0) == 0.0:
-        return "this charger is not to follow the temperature"
-    return ""
-
-
-def _probe(watch: Watch) -> Result | None:
-    shown, true = watch.figure("shown"), watch.figure("thermometer")
-    if shown is None and watch.said("shown") is None:
-        return None
-    if true is None:
-        return None
-    if shown is None:
-        return Result(Verdict.FAIL, "the charger shows no temperature: its probe is not plugged in")
-    doubt = watch.setting.meter_sd("°C", true)
-    return judged(
-        watch.limits,
-        (
-            Figure("thermometer", true, "°C", doubt),
-            Figure("shown less thermometer", shown - true, "°C", doubt),
-        ),
-    )
-
-
 CHECKS: Final = (
     Check(
         id="batteries",
         group="before joining",
         title="Each battery alone: open-circuit volts",
         purpose="Strings that differ drive current round in each other as soon as they are joined.",
-        caution=_CAUTION_POSTS + " Nothing joined yet; posts covered but for the one measured.",
+        caution=CAUTION_POSTS + " Nothing joined yet; posts covered but for the one measured.",
         hands="Let each battery rest at least 4 hours (common practice). Measure each one.",
         watches="the figures entered",
         asks=_battery_asks,
@@ -299,10 +241,10 @@ CHECKS: Final = (
     ),
     Check(
         id="voltmeter",
-        group=_GROUP,
+        group=GROUP,
         title="The tool's volts against a reference meter",
         purpose="Every set-point is judged by these volts.",
-        caution=_CAUTION_POSTS,
+        caution=CAUTION_POSTS,
         hands="Measure at the battery's own posts, not at a busbar. Enter what the meter shows.",
         watches="bank volts over ten seconds",
         shows="volts",
@@ -312,7 +254,7 @@ CHECKS: Final = (
     ),
     Check(
         id="shunt-zero",
-        group=_GROUP,
+        group=GROUP,
         title="Shunt zero with everything off",
         purpose="A false zero counts day and night.",
         caution="Open each source's AC supply first, then the disconnects; a dark screen is no "
@@ -326,7 +268,7 @@ CHECKS: Final = (
     ),
     Check(
         id="polarity",
-        group=_GROUP,
+        group=GROUP,
         title="Polarity of the shunt",
         purpose="Current into the bank counts as positive; reversed, a charge empties the bank.",
         hands="Sources off. Wait until the tool says so, then switch on a known load of 5 A or "
@@ -338,7 +280,7 @@ CHECKS: Final = (
     ),
     Check(
         id="scale",
-        group=_GROUP,
+        group=GROUP,
         title="Scale of the shunt against a clamp meter",
         purpose="A shunt set up for another size counts too much or too little, always.",
         caution=_CAUTION_CLAMP,
@@ -360,7 +302,7 @@ CHECKS: Final = (
     ),
     Check(
         id="through-shunt",
-        group=_GROUP,
+        group=GROUP,
         title="Its negative goes through the shunt",
         purpose="What is joined to the battery's own post is never counted.",
         caution=_CAUTION_CLAMP,
@@ -371,61 +313,5 @@ CHECKS: Final = (
         asks=asking(Ask("clamp", "Amps by the clamp on its own cable", "A", -2000.0, 2000.0)),
         limits=_through_limits,
         watch=_through,
-    ),
-    Check(
-        id="bank-sensor",
-        group=_GROUP,
-        title="The tool's temperature sensor is on the post",
-        purpose="Set-points are judged at the bank's temperature, not the air's.",
-        caution="Dry hands, no metal; acid on a post burns.",
-        hands="Measure the post with a contact thermometer and enter it. Then hold a warm (not "
-        "hot) wet cloth or your hand round post and sensor for some minutes.",
-        watches="the sensor's figure, and that it rises",
-        shows="celsius",
-        asks=asking(Ask("post", "Temperature of the post by thermometer", "°C", -40.0, 80.0)),
-        limits=within(
-            Limit(
-                "sensor less thermometer",
-                "°C",
-                -3.0,
-                3.0,
-                "our choice: sensors are good to 2 °C, contact probes to 1.5 °C",
-            ),
-            Limit(
-                "rise when the post was warmed",
-                "°C",
-                _WARM_CELSIUS,
-                None,
-                "our choice: more than the post moves by itself in a quarter of an hour",
-            ),
-        ),
-        watch=_sensor,
-    ),
-    Check(
-        id="probe",
-        group=_GROUP,
-        title="The charger's own temperature probe",
-        purpose="The charger follows its own probe, not the tool's sensor.",
-        caution=_CAUTION_POSTS,
-        hands="Find the probe at the battery. Read the temperature that the charger shows for it "
-        "(or work it out from its resistance); enter it, or no where it shows none.",
-        watches="the figures entered",
-        targets=each_source,
-        needless=compensates,
-        asks=asking(
-            Ask(
-                "shown",
-                "What the charger shows for its probe; no: nothing",
-                "°C",
-                -40.0,
-                90.0,
-                or_no=True,
-            ),
-            Ask("thermometer", "Temperature there by thermometer", "°C", -40.0, 80.0),
-        ),
-        limits=within(
-            Limit("shown less thermometer", "°C", -4.0, 4.0, "our choice: both may be 2 °C off")
-        ),
-        watch=_probe,
     ),
 )

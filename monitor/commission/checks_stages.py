@@ -17,7 +17,7 @@ from monitor.commission.checks_charging import (
     regulated_volts,
     source_amps,
 )
-from monitor.commission.checks_measuring import compensates
+from monitor.commission.checks_temperature import compensates
 from monitor.commission.memory import eased, lasted, steady
 from monitor.commission.record import Figure, Limit, Verdict
 from monitor.commission.setting import Setting

@@ -13,12 +13,14 @@ from monitor.commission import (
     checks_site,
     checks_stages,
     checks_supply,
+    checks_temperature,
 )
 from monitor.commission.check import Check
 
 CHECKS: Final[tuple[Check, ...]] = (
     *checks_entered.CHECKS,
     *checks_measuring.CHECKS,
+    *checks_temperature.CHECKS,
     *checks_charging.CHECKS,
     *checks_supply.CHECKS,
     *checks_stages.CHECKS,

@@ -239,7 +239,9 @@ class Client:
         while True:
             try:
                 data = await self._reader.readline()
-            except (ValueError, OSError):
+            except OSError:
+                return  # it hung up with something still unread, as `now` does
+            except ValueError:
                 self._server.say(f"a client of {self.who} sent a line without end; dropped")
                 return
             if not data:

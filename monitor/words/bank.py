@@ -8,12 +8,12 @@ from typing import Final
 from adapters.reading import Quantity
 from monitor.engine.said import Said
 from monitor.engine.snapshot import BankView, Estimate, Learned
+from monitor.with_doubt import with_doubt
 from monitor.words.explained import number
 from monitor.words.figures import (
     MISSING,
     Clock,
     ago,
-    doubted,
     give_or_take,
     percent,
     span,
@@ -114,7 +114,7 @@ def _doubted(estimate: Estimate, unit: str) -> str:
     if not estimate.sd:
         return f"{number(estimate.figure)} {unit}"
     finest = _READ_VOLTS if unit == "V" else _READ_ELSE
-    figure, doubt = doubted(estimate.figure, 2.0 * estimate.sd, finest)
+    figure, doubt = with_doubt(estimate.figure, 2.0 * estimate.sd, finest)
     return f"{figure} {unit}, give or take {doubt}"
 
 

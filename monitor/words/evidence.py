@@ -14,12 +14,12 @@ from monitor.engine.snapshot import (
     SourceView,
     Stage,
 )
+from monitor.with_doubt import with_doubt
 from monitor.words.figures import (
     Clock,
     ago,
     amps,
     answer,
-    doubted,
     give_or_take,
     percent,
     probability,
@@ -42,7 +42,7 @@ def _plus_minus(estimate: Estimate, unit: str, digits: int) -> str:
         return estimate.reason or "not known yet"
     if not estimate.sd:
         return f"{estimate.figure:.{digits}f} {unit}"
-    figure, doubt = doubted(estimate.figure, 2.0 * estimate.sd, digits)
+    figure, doubt = with_doubt(estimate.figure, 2.0 * estimate.sd, digits)
     return f"{figure} {unit}, give or take {doubt}"
 
 

@@ -7,6 +7,7 @@ from typing import Final
 from monitor.engine.by_hour import HOURS, Hourly
 from monitor.engine.parts import CHANCE, Item, Part
 from monitor.engine.snapshot import BankView, Snapshot
+from monitor.with_doubt import with_doubt
 from monitor.words.evidence import evidence
 from monitor.words.figures import (
     MISSING,
@@ -14,7 +15,6 @@ from monitor.words.figures import (
     ago,
     degree_unit,
     degrees,
-    doubted,
     probability,
     span,
 )
@@ -79,7 +79,7 @@ def item_words(item: Item) -> str:
         text = span(figure)
     else:
         if item.sd:
-            told, doubt = doubted(figure, 2.0 * item.sd)
+            told, doubt = with_doubt(figure, 2.0 * item.sd)
             text = f"{told} {item.unit}".rstrip() + f", give or take {doubt}"
         else:
             text = f"{number(figure)} {item.unit}".rstrip()

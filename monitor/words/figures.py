@@ -193,37 +193,6 @@ def give_or_take(estimate: Estimate) -> GiveOrTake | None:
     return GiveOrTake(5 * round(20 * estimate.figure), 5 * math.ceil(take / 5))
 
 
-#: No figure here is known finer than this many decimals.
-_FINEST: Final = 5
-
-
-def doubted(figure: float, doubt: float, finest: int = _FINEST) -> tuple[str, str]:
-    """A figure and the distance that holds the truth, no finer than they are worth: (14.81, 0.05).
-
-    The doubt gets one significant digit, two where it begins with a 1 (JCGM 100:2008, 7.2.6: two at
-    most; dropping the second of 0.14 would move it by a third), the figure the same last place, and
-    that no finer than `finest` decimals, which is how finely it was read.
-    """
-    places = min(_places(doubt), finest)
-    least = 10.0**-places
-    text = f"{round(figure, places):.{max(places, 0)}f}"
-    told = max(round(doubt, places), least if places == finest else 0.0)
-    return _unsigned_nought(text), f"{told:.{max(places, 0)}f}"
-
-
-def _places(doubt: float) -> int:
-    """Decimals of a doubt; negative where it is told in tens or hundreds."""
-    power = math.floor(math.log10(doubt))
-    lead = doubt / 10.0**power
-    if lead >= 9.5:  # rounded, it begins with a 1 a place further up
-        lead, power = 1.0, power + 1
-    return 1 - power if lead < 1.95 else -power
-
-
-def _unsigned_nought(text: str) -> str:
-    return text.removeprefix("-") if float(text) == 0.0 else text
-
-
 class Answer(NamedTuple):
     """A forecast in words. `parts` are (number, unit) for large print; empty without an answer."""
 

@@ -15,8 +15,8 @@ from monitor.live import Live
 from monitor.moments import engine_at
 from monitor.played import Played
 from monitor.recorded import open_recorded
+from monitor.with_doubt import with_doubt
 from monitor.words.explained import number
-from monitor.words.figures import doubted
 from replay.capture import CaptureWriter, open_capture
 from replay.player import Player
 from tests.monitor.recordings import BANK_TOML, shipped_path, small_capture
@@ -197,7 +197,7 @@ def test_explain_tells_the_chain_of_that_moment(night: Path, capsys: Out) -> Non
     soc, sd = bank.charge.soc.figure, bank.charge.soc.sd
     assert soc is not None
     assert sd is not None
-    assert f"fraction of charge: {doubted(soc, 2.0 * sd)[0]}, give or take" in text
+    assert f"fraction of charge: {with_doubt(soc, 2.0 * sd)[0]}, give or take" in text
     assert bank.volts.figure is not None
     assert f"house bank voltage: {number(bank.volts.figure)} V" in text
     assert bank.stage.stage.value in text

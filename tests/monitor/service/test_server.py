@@ -224,3 +224,16 @@ async def test_a_socket_left_by_a_killed_service_is_taken_over_and_a_live_one_is
         with pytest.raises(Refusal, match="too long for a socket"):
             async with serving(ShowingFeed(), folder / ("x" * 120)):
                 pass
+
+
+async def test_who_hangs_up_with_something_unread_is_no_news() -> None:
+    """`now` takes one snapshot and goes: the system tells the service of it as of an error."""
+    said: list[str] = []
+    with short_folder() as folder:
+        async with serving(ShowingFeed(), folder / "s", say=said.append) as server:
+            with socket.socket(socket.AF_UNIX) as caller:
+                caller.connect(str(folder / "s"))
+                caller.sendall(wire.line(wire.Watch(look_only=True)))
+                await soon(lambda: server.clients == 1, 10, "it was met")
+            await soon(lambda: server.clients == 0, 10, "it was let go")
+    assert said == []

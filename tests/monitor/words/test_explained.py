@@ -8,8 +8,9 @@ from monitor.engine.by_hour import Hourly
 from monitor.engine.engine import Engine
 from monitor.engine.explain import chain
 from monitor.engine.parts import CHANCE, Item, Part
+from monitor.with_doubt import with_doubt
 from monitor.words.explained import explained, item_words, number
-from monitor.words.figures import Clock, doubted
+from monitor.words.figures import Clock
 from tests.monitor.engine.captures import capture
 
 
@@ -66,7 +67,7 @@ def test_the_text_has_every_room_and_its_figures() -> None:
     soc, sd = view.charge.soc.figure, view.charge.soc.sd
     assert soc is not None
     assert sd is not None
-    told, doubt = doubted(soc, 2.0 * sd)
+    told, doubt = with_doubt(soc, 2.0 * sd)
     assert f"fraction of charge: {told}, give or take {doubt}" in text
     assert view.volts.figure is not None
     assert f"shunt: house bank voltage: {number(view.volts.figure)} V" in text

@@ -13,7 +13,6 @@ from monitor.engine.snapshot import Estimate, Interval
 from monitor.words.figures import (
     Clock,
     answer,
-    doubted,
     give_or_take,
     percent,
     probability,
@@ -143,29 +142,3 @@ def test_clock_names_the_day_where_it_is_not_today() -> None:
     assert clock.at(60 * hour, 0) == "Fri 00:00"
     assert clock.at(240 * hour, 0) == "15 May 12:00"
     assert Clock(None).at(0, 0) is None
-
-
-@pytest.mark.parametrize(
-    ("figure", "doubt", "told"),
-    [
-        (14.8103, 0.048, ("14.81", "0.05")),
-        (231.4, 12.0, ("231", "12")),
-        (372.0, 18.0, ("372", "18")),
-        (231.4, 24.0, ("230", "20")),
-        (231.4, 97.0, ("230", "100")),
-        (7.42, 0.62, ("7.4", "0.6")),
-        (0.87123, 0.0131, ("0.871", "0.013")),
-        (-0.0004, 0.02, ("0.00", "0.02")),
-        (1234.0, 140.0, ("1230", "140")),
-    ],
-)
-def test_a_figure_ends_where_its_doubt_does(
-    figure: float, doubt: float, told: tuple[str, str]
-) -> None:
-    """JCGM 100:2008, 7.2.6: at most two digits of a doubt, and the figure to the same place."""
-    assert doubted(figure, doubt) == told
-
-
-def test_no_finer_than_it_was_read() -> None:
-    assert doubted(14.4012, 0.004, 2) == ("14.40", "0.01")
-    assert doubted(14.4012, 0.012, 2) == ("14.40", "0.01")
