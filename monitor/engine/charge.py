@@ -434,7 +434,7 @@ class ChargeFilter:
         return (
             Fact(
                 "usable capacity",
-                f"{self.capacity_ah:.0f} Ah usable, {worn:.0%} of the label",
+                f"{self.capacity_ah:.0f} Ah usable, {100.0 * worn:.0f} % of the label",
                 (("share", worn), ("sd", self.belief.sd(CAPACITY))),
             ),
         )

@@ -25,6 +25,9 @@ from monitor.words.sentences import (
 #: Under so many columns a row of the list has room for what happened only (our choice).
 NARROW_ROW: Final = 40
 
+#: With less room than that for what happened, its state is told in a word (our choice: two words).
+_LEAST_OF_WORDS: Final = 14
+
 #: What a person last did, in the past tense.
 _DONE: Final = {
     "acknowledge": "seen",
@@ -76,6 +79,8 @@ def alarm_row(alarm: AlarmView, width: int) -> str:
     if width < NARROW_ROW:
         # The mark tells the priority, and the text below which bank it is.
         lead, words = f"{PRIORITY_MARK[alarm.priority]:<3} ", unstopped(alarm.words)
+        if width - len(lead) - len(state) < _LEAST_OF_WORDS:
+            state = f" ({state_word(alarm).partition(',')[0]})"  # the heading counts the unseen
     return lead + cut(words, width - len(lead) - len(state)) + state
 
 

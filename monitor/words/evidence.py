@@ -87,7 +87,7 @@ def _charge(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
         for name, words in (
             ("last full", _last_full(charge.last_full_seconds, snapshot.seconds, clock)),
             ("usable capacity", _plus_minus(charge.amp_hours, "Ah", 0)),
-            ("resistance of the bank", _plus_minus(charge.milliohms, "mohm", 1)),
+            ("resistance of the bank", _plus_minus(charge.milliohms, "mΩ", 1)),
             ("error of the current sensor", _plus_minus(charge.sensor_offset_amps, "A", 2)),
         )
         if name not in told

@@ -22,7 +22,7 @@ from monitor.dashboard.widgets.trend_rows import GUTTER, Row
 from monitor.engine.snapshot import BankView, Event
 from monitor.trend import Trend
 from monitor.words import trend as say
-from monitor.words.fitting import cut
+from monitor.words.fitting import cut, wrapped
 from monitor.words.keys import BACK, TREND
 
 HOUR: Final = 3600.0
@@ -159,7 +159,8 @@ class TrendScreen(Screen[None]):
             column, view.now, view.clock, fahrenheit=view.fahrenheit, brief=width < BRIEF
         )
         alarms = say.raised_words(column, self._window / columns, self._raised)
-        self.query_one("#told", Line).show("\n".join(filter(None, (words, alarms))))
+        rows = [row for text in (words, alarms) if text for row in wrapped(text, width, "")]
+        self.query_one("#told", Line).show("\n".join(rows))
         self.query_one("#cursor", Line).show(" " * (GUTTER + place) + pointer(self._board.signs))
 
     # Keys.
