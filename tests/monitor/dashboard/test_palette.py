@@ -56,10 +56,8 @@ def _command(board: Dashboard, words: str) -> Callable[[], object]:
     return found
 
 
-@pytest.mark.parametrize(
-    "own",
-    [each if each == "alarms" else pytest.param(each, marks=pytest.mark.slow) for each in OWN],
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("own", OWN)
 async def test_every_command_from_a_screen_with_keys_of_its_own(
     own: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from monitor.engine.snapshot import AlarmState, Measured, Priority, Snapshot, Stage
 from monitor.words import sentences as say
 from monitor.words import sources
-from monitor.words.alarms import alarm_order, alarm_told
+from monitor.words.alarms import alarm_order, alarm_row, alarm_told
 from monitor.words.evidence import evidence
 from monitor.words.figures import Clock
 from monitor.words.fitting import fitted
@@ -145,3 +145,11 @@ def test_evidence_of_silence_has_the_age() -> None:
     words = words_of(silent(NORMAL, 190.0, "no answer"))
     assert "volts: --, shunt is silent, last 3 min ago" in words
     assert "shunt: no answer, since 12:28 (3 min)" in words
+
+
+def test_a_row_of_the_list_keeps_what_happened_however_narrow() -> None:
+    over = replace(HOT, state=AlarmState.RETURNED)
+    wide, narrow = alarm_row(over, 80), alarm_row(over, 28)
+    assert wide.endswith("(over, not yet seen)")
+    assert narrow == "!!! bank above... (over)"
+    assert len(narrow) <= 28
