@@ -137,8 +137,7 @@ WRONG = [
     ),
     (
         '[limits.bank-hot]\npriority = "urgent"\n',
-        'limits.bank-hot.priority: expected "low", "medium" or "high", found "urgent"; '
-        "known are low, medium, high",
+        'limits.bank-hot.priority: expected "low", "medium" or "high", found "urgent"',
     ),
     (
         '[limits.bank-hot]\noff = "yes"\n',
