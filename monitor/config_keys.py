@@ -13,7 +13,8 @@ from typing import Any, Final, NamedTuple
 
 from adapters.checked_toml import key_lines, shown
 from adapters.reading import OwnLink
-from monitor.bank import CHEMISTRIES, Chemistry, SourceKind
+from monitor.bank import Chemistry, SourceKind
+from monitor.chemistries import CHEMISTRIES
 
 Path = tuple[str, ...]
 

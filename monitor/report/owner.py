@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, Final
 
-from monitor.bank import CHEMISTRIES
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine import conditions
 from monitor.engine.condition import Condition
 from monitor.engine.snapshot import Priority

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from monitor.bank import CHEMISTRIES
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.snapshot import (
     AlarmState,
     AlarmView,

@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
-from monitor.bank import CHEMISTRIES, rest_soc
+from monitor.bank import rest_soc
+from monitor.chemistries import CHEMISTRIES
 
 BAND_VOLTS_PER_CELL: Final = 0.020
 IDLE: Final = 0.005

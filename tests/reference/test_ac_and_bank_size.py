@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from monitor.bank import CHEMISTRIES
+from monitor.chemistries import CHEMISTRIES
 from monitor.sizing.ac_input import ac_input, breaker_for, generator_share, input_amps
 from monitor.sizing.bank_size import LEAD_FACTORS, temperature_factor
 from monitor.sizing.charger import rule_amps

@@ -14,7 +14,8 @@ from typing import NamedTuple
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, Bank
+from monitor.bank import Bank
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.charge_run import charge_run
 
 

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, rest_soc
+from monitor.bank import rest_soc
+from monitor.chemistries import CHEMISTRIES
 
 FROZEN = json.loads((Path(__file__).parent / "frozen" / "bode_rest_volts.json").read_text())
 #: Fraction of charge, specific gravity, volts of six cells at rest (BCI, flooded, 26.7 °C).

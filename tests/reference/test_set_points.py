@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, compensated
+from monitor.bank import compensated
+from monitor.chemistries import CHEMISTRIES
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict
 
-from monitor.bank import CHEMISTRIES, Chemistry
+from monitor.bank import Chemistry
+from monitor.chemistries import CHEMISTRIES
 from monitor.commands.sizes.options import add, chemistry, nominal
 from monitor.mishaps import Refusal
 from monitor.sizing import written

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
-from monitor.bank import CHEMISTRIES, Bank, Source
+from monitor.bank import Bank, Source
+from monitor.chemistries import CHEMISTRIES
 from monitor.mishaps import Refusal
 from monitor.sizing import written
 

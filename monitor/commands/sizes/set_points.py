@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict
 
-from monitor.bank import CHEMISTRIES, Chemistry, SetPoints
+from monitor.bank import Chemistry, SetPoints
+from monitor.chemistries import CHEMISTRIES
 from monitor.commands.sizes.options import add, add_bank, told
 from monitor.mishaps import Refusal
 from monitor.sizing import written

@@ -12,8 +12,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from monitor.bank import CHEMISTRIES, Bank, SetPoints, Site, Source, SourceKind
+from monitor.bank import Bank, SetPoints, Site, Source, SourceKind
 from monitor.bank import Link as SiteLink
+from monitor.chemistries import CHEMISTRIES
 from monitor.commission import record as r
 from replay.coach.models import BankModel, SourceModel, SupplyModel, Weather
 from replay.coach.models import Settings as SourceSettings

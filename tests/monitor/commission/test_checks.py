@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, Bank, Protection, SetPoints, Site, Source, SourceKind
+from monitor.bank import Bank, Protection, SetPoints, Site, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 from monitor.commission import record as r
 from monitor.commission.check import Ask
 from monitor.commission.entry import EntryError, value_of_entry

@@ -8,7 +8,8 @@ from typing import Final
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, SetPoints, Site
+from monitor.bank import SetPoints, Site
+from monitor.chemistries import CHEMISTRIES
 from monitor.commission import checks_equalize
 from monitor.commission import record as r
 from monitor.commission.look import Look, SourceLook

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.bank import CHEMISTRIES
+from monitor.chemistries import CHEMISTRIES
 from monitor.cli import main
 from monitor.commission.check import Ask
 from monitor.commission.checks_handover import months_on, usual_months

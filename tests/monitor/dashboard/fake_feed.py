@@ -8,7 +8,8 @@ from collections.abc import AsyncIterator
 from dataclasses import replace
 
 from adapters.reading import Command, Quantity
-from monitor.bank import CHEMISTRIES, Bank, Site, Source, SourceKind
+from monitor.bank import Bank, Site, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.device import duration
 from monitor.engine.outlook import Outlook
 from monitor.engine.parts import Item, Part

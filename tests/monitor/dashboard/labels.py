@@ -14,7 +14,7 @@ from typing import Final
 
 from textual.screen import Screen
 
-from monitor.bank import CHEMISTRIES
+from monitor.chemistries import CHEMISTRIES
 from monitor.commission.table import CHECKS
 from monitor.dashboard.actions import DEEDS
 from monitor.dashboard.screens.alarms import QUESTIONS

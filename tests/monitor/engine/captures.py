@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from adapters.reading import Reading
-from monitor.bank import CHEMISTRIES, Bank, Link, SetPoints, Site, Source, SourceKind
+from monitor.bank import Bank, Link, SetPoints, Site, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 from tests.monitor.engine.sites import AMPS, CELSIUS, SHORE_VOLTS, VOLTS
 
 TRUTH = Path(__file__).parents[2] / "reference" / "truth"

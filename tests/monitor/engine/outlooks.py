@@ -6,7 +6,8 @@ import math
 from dataclasses import replace
 from typing import Any
 
-from monitor.bank import CHEMISTRIES, Bank, Source, SourceKind
+from monitor.bank import Bank, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.by_hour import Hourly
 from monitor.engine.cell import Circuit
 from monitor.engine.outlook import Outlook

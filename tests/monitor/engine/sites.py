@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from adapters.reading import Channel, Quantity, Reading
-from monitor.bank import CHEMISTRIES, Bank, Link, SetPoints, Site, Source, SourceKind
+from monitor.bank import Bank, Link, SetPoints, Site, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 
 VOLTS = Channel("house", Quantity.BANK_VOLTS)
 AMPS = Channel("house", Quantity.BANK_AMPS)

@@ -9,7 +9,8 @@ from collections.abc import Callable
 import pytest
 
 from adapters.reading import Channel, Quantity, Reading, Tick
-from monitor.bank import CHEMISTRIES, Bank, Link, Site, Source, SourceKind
+from monitor.bank import Bank, Link, Site, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.by_hour import FIRST_DAYS, LOAD_SHARE, LOAD_TOGETHER, ByHour, Total
 from monitor.engine.engine import Engine
 from monitor.engine.state import dump, restore

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, Bank
+from monitor.bank import Bank
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.charge import ChargeFilter
 from monitor.engine.full import FullWatch, end_amps, expected_end_amps
 from monitor.engine.resistance import Resistance

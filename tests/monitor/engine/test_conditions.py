@@ -11,7 +11,8 @@ from typing import Any
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, SetPoints
+from monitor.bank import SetPoints
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine import conditions
 from monitor.engine.alarms import Alarm, Trigger
 from monitor.engine.condition import Condition

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from adapters.reading import Action, Command, Tick
-from monitor.bank import CHEMISTRIES, Bank, Site
+from monitor.bank import Bank, Site
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine import conditions
 from monitor.engine.alarms import Alarm
 from monitor.engine.chatter import CHATTER_SECONDS, CHATTER_TIMES, HOLD_SECONDS

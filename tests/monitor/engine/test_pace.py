@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from monitor.bank import CHEMISTRIES
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.cell import Circuit
 from monitor.engine.pace import MOST, Pace
 

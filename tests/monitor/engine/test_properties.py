@@ -28,7 +28,8 @@ from adapters.reading import (
     Reading,
     Tick,
 )
-from monitor.bank import CHEMISTRIES, Bank, SetPoints, Site
+from monitor.bank import Bank, SetPoints, Site
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine import unknowns
 from monitor.engine.engine import Engine
 from monitor.engine.snapshot import Glance

@@ -12,7 +12,8 @@ import math
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, Bank, SetPoints
+from monitor.bank import Bank, SetPoints
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.engine import Engine
 from monitor.engine.snapshot import EventKind, Glance, Stage
 from tests.monitor.engine.captures import TRUTH, capture

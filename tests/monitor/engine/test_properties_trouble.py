@@ -14,7 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from adapters.reading import Quantity, Reading
-from monitor.bank import CHEMISTRIES, Bank
+from monitor.bank import Bank
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.engine import Engine
 from monitor.engine.snapshot import EventKind, Glance
 from tests.monitor.engine.sites import site

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from adapters.reading import Channel, LinkState, Quantity, Reading, Tick
-from monitor.bank import CHEMISTRIES, Bank, Site, Source, SourceKind
+from monitor.bank import Bank, Site, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.engine import Engine
 from monitor.engine.said import said_of
 

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.bank import CHEMISTRIES, Bank, Source, SourceKind
+from monitor.bank import Bank, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.bank_inputs import BankInputs
 from monitor.engine.signal import GAP_SECONDS, PATIENCE, Signal
 from monitor.engine.slopes import Horizon

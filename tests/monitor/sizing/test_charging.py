@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.bank import CHEMISTRIES, Bank, SetPoints, compensated
+from monitor.bank import Bank, SetPoints, compensated
+from monitor.chemistries import CHEMISTRIES
 from monitor.engine.charge_run import charge_run
 from monitor.sizing.ac_input import ac_input, generator_volt_amps, nameplate, supply
 from monitor.sizing.alternator import dc_dc_input, engine_charging

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.bank import CHEMISTRIES, SetPoints
+from monitor.bank import SetPoints
+from monitor.chemistries import CHEMISTRIES
 from monitor.sizing.conductors import conductor
 from monitor.sizing.fuses import KINDS, RATINGS, fault_amps, fuse_amps, highest_volts, judge_kinds
 from monitor.sizing.wire_choice import (
