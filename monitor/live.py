@@ -155,12 +155,22 @@ class Live:
     async def stop(self) -> None:
         """Let every device go and put everything on disk. May be called more than once."""
         if self._thread is not None:
-            self._in_loop(self._stopping.set)
-            work = FAREWELL_SECONDS if self._record is not None else 0.0
-            await asyncio.to_thread(self._thread.join, _FAREWELL_SECONDS + 1.0 + work)
+            await asyncio.to_thread(self._end_acquisition)
             self._thread = None
         self.finish()
         self._showing.end()
+
+    def keep(self) -> None:
+        """Let every device go and put everything on disk, for a thread beside a screen that is
+        held up."""
+        self._end_acquisition()
+        self.finish()
+
+    def _end_acquisition(self) -> None:
+        if (thread := self._thread) is not None:
+            self._in_loop(self._stopping.set)
+            work = FAREWELL_SECONDS if self._record is not None else 0.0
+            thread.join(_FAREWELL_SECONDS + 1.0 + work)
 
     def snapshots(self) -> AsyncIterator[Snapshot]:
         return self._showing.snapshots(self.refresh_seconds)

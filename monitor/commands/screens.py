@@ -7,7 +7,6 @@ import contextlib
 import itertools
 import math
 import os
-import signal
 import sys
 from collections.abc import Callable, Coroutine, Iterator
 from pathlib import Path
@@ -97,7 +96,7 @@ def dashboard(
     feed: Any, arguments: argparse.Namespace, *, cautions: bool, bell: bool = False
 ) -> int:
     """The screen. Safety cautions are shown once where hands may go near posts."""
-    from monitor.dashboard.app import run_dashboard
+    from monitor.dashboard.run import run_dashboard
     from monitor.dashboard.themes import THEME_NAMES
     from monitor.dashboard.widgets.blocks import Signs
 
@@ -188,28 +187,29 @@ def run_until_told(
     work: Callable[[], Coroutine[Any, Any, None]], live: Live | Attached, seconds: float | None
 ) -> None:
     """Run a live feed with some work beside it, until a signal, the time limit, or its end."""
-
     import asyncio
+
+    from monitor.told_to_end import SIGNALS_TO_LINES, STDOUT, WayOut
 
     async def main() -> None:
         told = asyncio.Event()
         loop = asyncio.get_running_loop()
-        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-            loop.add_signal_handler(number, told.set)
-        await live.start()
-        working = asyncio.create_task(work())
-        waiting = asyncio.create_task(told.wait())
-        try:
-            await asyncio.wait(
-                {working, waiting}, timeout=seconds, return_when=asyncio.FIRST_COMPLETED
-            )
-            if working.done():
-                working.result()
-        finally:
-            for task in (working, waiting):
-                task.cancel()
-            await asyncio.gather(working, waiting, return_exceptions=True)
-            await live.stop()
+        way_out = WayOut(STDOUT, live)
+        with way_out.at(SIGNALS_TO_LINES, lambda: loop.call_soon_threadsafe(told.set)):
+            await live.start()
+            working = asyncio.create_task(work())
+            waiting = asyncio.create_task(told.wait())
+            try:
+                await asyncio.wait(
+                    {working, waiting}, timeout=seconds, return_when=asyncio.FIRST_COMPLETED
+                )
+                if working.done():
+                    working.result()
+            finally:
+                for task in (working, waiting):
+                    task.cancel()
+                await asyncio.gather(working, waiting, return_exceptions=True)
+                await live.stop()
 
     asyncio.run(main())
 

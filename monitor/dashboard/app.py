@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import asyncio
 import os
-import signal
-import sys
 from collections.abc import Callable, Iterable
 from datetime import tzinfo
 from functools import partial
@@ -27,7 +25,6 @@ from textual.screen import Screen
 from adapters.reading import Action, Command
 from monitor.dashboard.actions import DEEDS, bindings, deed_of, offered
 from monitor.dashboard.closed_screens import let_go_of_closed_screens
-from monitor.dashboard.line_noise import bear_line_noise
 from monitor.dashboard.playing import PlayerKeys
 from monitor.dashboard.screens.now import NowScreen
 from monitor.dashboard.screens.safety import SafetyScreen
@@ -37,6 +34,7 @@ from monitor.dashboard.widgets.blocks import Signs
 from monitor.engine.snapshot import AlarmView, Snapshot
 from monitor.feed import Feed
 from monitor.mishaps import in_one_line
+from monitor.told_to_end import SIGNALS, WayOut
 from monitor.words.degrees import told_in
 from monitor.words.figures import Clock
 from monitor.words.keys import CLOSE, pressed
@@ -129,7 +127,10 @@ class Dashboard(PlayerKeys):
         self._show_cautions = show_cautions
         self._on_cautions_read = on_cautions_read
         self._quiet = 0
-        self._leaving = False
+        self._leaving = self._told = False
+        #: What sees to the end where there is a terminal; None in tests and for pictures.
+        self.way_out: WayOut | None = None
+        self._running_in: asyncio.AbstractEventLoop | None = None
         self._following: asyncio.Task[None] | None = None
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
@@ -138,9 +139,12 @@ class Dashboard(PlayerKeys):
     # The feed.
 
     def on_mount(self) -> None:
-        loop = asyncio.get_running_loop()
-        for number in (signal.SIGHUP, signal.SIGTERM):
-            loop.add_signal_handler(number, self.exit, 0)
+        loop = self._running_in = asyncio.get_running_loop()
+        if self.is_web:  # there the library has put its own in place of ours
+            for number in SIGNALS:
+                loop.add_signal_handler(number, self.exit, 0)
+        if self._told:
+            self.exit(0)
         # After Ctrl-Z and fg the terminal is blank: everything is drawn again.
         self.app_resume_signal.subscribe(self, lambda _: self.refresh(layout=True))
         self.follow()
@@ -159,7 +163,15 @@ class Dashboard(PlayerKeys):
         """Leave. Nothing is drawn from here on: the screens are taken apart while the feed still
         speaks, and would look like a failure of it."""
         self._leaving = True
+        if self.way_out is not None:
+            self.way_out.begin()
         super().exit(result, return_code, message)
+
+    def told_to_end(self) -> None:
+        """By a signal, which may break into anything, and come before the screen stands."""
+        self._told = True
+        if self._running_in is not None and not self._running_in.is_closed():
+            self._running_in.call_soon_threadsafe(self.exit, 0)
 
     async def on_unmount(self) -> None:
         if self._following is not None:
@@ -362,39 +374,3 @@ class Dashboard(PlayerKeys):
     def moved(self) -> None:
         self.follow()
         self.redraw()
-
-
-def run_dashboard(
-    feed: Feed,
-    *,
-    mouse: bool = False,
-    zone: tzinfo | None = None,
-    show_cautions: bool = False,
-    on_cautions_read: Callable[[], None] | None = None,
-    theme: str | None = None,
-    signs: Signs = Signs.BLOCKS,
-    who: str = "dashboard",
-    bell: bool = False,
-    fahrenheit: bool = False,
-    twelve: bool = False,
-    folder: Path = Path(),
-) -> int:
-    """Show `feed` until the person leaves: 0; or 1, and one line on stderr, where it failed."""
-    board = Dashboard(
-        feed,
-        zone=zone,
-        show_cautions=show_cautions,
-        on_cautions_read=on_cautions_read,
-        theme=theme,
-        signs=signs,
-        who=who,
-        bell=bell,
-        fahrenheit=fahrenheit,
-        twelve=twelve,
-        folder=folder,
-    )
-    bear_line_noise()
-    code = board.run(mouse=mouse)
-    if board.failure:
-        print(board.failure, file=sys.stderr)
-    return code or 0

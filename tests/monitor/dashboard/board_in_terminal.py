@@ -20,7 +20,7 @@ from monitor.commission.procedure import Procedure
 from monitor.commission.said import Said
 from monitor.commission.session import Session
 from monitor.commission.setting import Setting
-from monitor.dashboard.app import run_dashboard
+from monitor.dashboard.run import run_dashboard
 from monitor.engine.snapshot import Measured, Snapshot
 from tests.monitor.dashboard.fake_feed import COUNTS, HOUSE, NORMAL, FakeFeed
 
