@@ -14,7 +14,7 @@ from pathlib import Path
 from monitor.bank import Site
 from monitor.config import Config
 from monitor.disk_room import free_bytes
-from monitor.engine.engine import StateError
+from monitor.engine.whose_state import StateError
 from monitor.history.book import Book
 from monitor.history.keeper import Keeper
 from monitor.history.lock import Lock

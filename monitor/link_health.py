@@ -52,7 +52,8 @@ class Kept:
 
 def kept_links(config: Config, path: Path, wall: float) -> Kept:
     """The links in a state file; `Refusal` where it is none, or another bank's."""
-    from monitor.engine.engine import Engine, StateError
+    from monitor.engine.engine import Engine
+    from monitor.engine.whose_state import StateError
     from monitor.kept_state import UnusableStateError, load_state
 
     try:

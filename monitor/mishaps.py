@@ -29,7 +29,7 @@ def in_one_line(error: Exception) -> tuple[str, bool]:
     """
     from adapters.adapter import LinkError, SettingsError
     from monitor.config import ConfigError
-    from monitor.engine.engine import StateError
+    from monitor.engine.whose_state import StateError
     from replay.capture import CaptureError
 
     match error:

@@ -18,16 +18,16 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 from monitor.bank import REFERENCE_CELSIUS, Bank
 from monitor.engine.belief_limits import believed, hold, hold_capacity
-from monitor.engine.cell import POLARISATION_HOURS, Circuit
+from monitor.engine.cell import Circuit
+from monitor.engine.charge_counting import Block, count
 from monitor.engine.charge_evidence import (
     UNKNOWN_GAS,
     charging_current,
     first_charge,
-    gas_drift,
     lithium_knee,
     standing_voltage,
 )
-from monitor.engine.falling_current import FallingCurrent
+from monitor.engine.falling_current import LEAST_PUSH, FallingCurrent
 from monitor.engine.full import FullWatch, expected_end_amps
 from monitor.engine.plateau import STEP_SD, STEP_SOC, Plateau
 from monitor.engine.resistance import Resistance
@@ -39,7 +39,6 @@ from monitor.engine.unknowns import (
     OFFSET,
     POLARISATION,
     POWER,
-    SAG,
     SOC,
     prior_belief,
 )
@@ -51,27 +50,18 @@ if TYPE_CHECKING:
 CHARGING: Final = frozenset(
     {Stage.BULK, Stage.ABSORPTION, Stage.FLOAT, Stage.EQUALIZE, Stage.FIXED}
 )
-# Errors and drifts without a source are our own judgement, chosen on more than one generator of
-# truth; none belongs to one capture.
+# Errors without a source are our own judgement, chosen on more than one generator of truth; none
+# belongs to one capture.
 BLOCK_SECONDS: Final = 60.0  # voltage is asked once a minute
 ERROR_HOURS: Final = 0.5  # how long an error of the circuit lasts before it is another one
 REST_HOURS: Final = 4.0  # the same at rest (common practice: rest 4 to 8 h before reading)
 FLOAT_ERROR: Final = 0.3  # of a float current: age, gas and history change it (from memory)
 FRESH_HOURS: Final = 0.2  # just begun to charge: the circuit leaves the fast part out
 LEAST_VOLTS_SD: Final = 0.001  # volts per cell: no meter aboard is better
-ACCEPTANCE_DRIFT: Final = 0.03  # of the log, root hour of charging
-POWER_DRIFT: Final = 0.05
-OFFSET_DRIFT: Final = 1e-5
-CHARGED_SD: Final = 0.012  # volts per cell: the polarisation is only roughly known ...
-RESTED_SD: Final = 0.004  # ... better at rest ...
-LOADED_SD: Final = 0.06  # ... and worse by this per unit rate of discharge
-LEAST_PUSH: Final = 0.02  # volts per cell above rest: below, nothing pushes
-HELD_PUSH: Final = 0.05
 TAPER_VOLTS: Final = 0.008  # volts per cell: a hold that wanders further is none
 SETTLING_HOURS: Final = 0.15  # the fast polarisation that the circuit leaves out
 UNSETTLED: Final = 0.8  # how much of what has not settled may be error
 GATE: Final = 3.0  # standard deviations
-HOURS_PER_MONTH: Final = 730.0
 
 
 class ChargeFilter:
@@ -255,54 +245,18 @@ class ChargeFilter:
         return self.circuit.curve.at(mean[SOC]) + mean[POLARISATION]
 
     def _carry(self, hours: float, amps: float, volts: float) -> None:
-        """Count the charge of a block and let the polarisation build or fade."""
-        belief, circuit = self.belief, self.circuit
-        mean = belief.mean
-        per_label = math.exp(-mean[CAPACITY])
-        standing = self.bank.standing_amps or 0.0
-        rate = ((amps - standing) / self._label - mean[OFFSET]) * per_label
-        gas = circuit.gas(volts, self._celsius) if rate > 0.0 else 0.0
-        share = circuit.share(mean[SOC]) if rate > gas else 0.0
-        stored = (rate - gas) / (1.0 + share)
-        if stored < 0.0 and (rate > 0.0 or self._held(volts)):
-            stored, gas, rate = 0.0, 0.0, 0.0
-        move = hours / (1.0 + share)
-        belief.move(
-            SOC,
-            [(CAPACITY, -rate * move), (OFFSET, -per_label * move), (GASSING, -gas * move)],
-        )
-        moved = stored * hours
-        moved -= self.bank.chemistry.self_discharge_per_month * hours / HOURS_PER_MONTH
-        belief.spread(SOC, 2e-5 * abs(moved) + 0.002 * share * abs(moved))
-        mean[SOC] = min(1.0, max(0.0, mean[SOC] + moved))
-        self._deepest = max(self._deepest, 1.0 - mean[SOC] - 2.0 * belief.sd(SOC))
-        if self._was_charging:
-            level, floor = circuit.traits.polarisation, CHARGED_SD
+        """Count a block's charge, and the hours since charging began or ended."""
+        without, charging = self._without_celsius, self._was_charging
+        block = Block(hours, amps, volts, self._celsius, without, charging)
+        count(self.belief, self.circuit, self.bank, block)
+        deep = 1.0 - self.belief.mean[SOC] - 2.0 * self.belief.sd(SOC)
+        self._deepest = max(self._deepest, deep)
+        if charging:
             self._charged_hours += hours
             self._rested_hours = 0.0
         else:
-            level = circuit.traits.sag * math.exp(mean[SAG]) * min(0.0, rate)
-            floor = RESTED_SD + LOADED_SD * abs(rate)
             self._rested_hours += hours
             self._charged_hours = 0.0
-        keep = math.exp(-hours / POLARISATION_HOURS)
-        mean[POLARISATION] = level + (mean[POLARISATION] - level) * keep
-        belief.fade(POLARISATION, keep, floor * floor)
-        if level < 0.0:
-            belief.move(POLARISATION, [(SAG, level * (1.0 - keep))])
-        if self._was_charging:
-            belief.spread(ACCEPTANCE, ACCEPTANCE_DRIFT**2 * hours)
-            belief.spread(POWER, POWER_DRIFT**2 * hours)
-            belief.spread(GASSING, gas_drift(self._without_celsius, hours))
-        belief.spread(OFFSET, OFFSET_DRIFT**2 * hours)
-
-    def _held(self, volts: float) -> bool:
-        """A source stands well above the rest voltage: nothing can flow out of the bank."""
-        return (
-            self.circuit.lead
-            and self._was_charging
-            and volts > self.circuit.curve.at(self.belief.mean[SOC]) + HELD_PUSH
-        )
 
     def _bridge(self, hours: float, amps: float) -> None:
         """A gap: half of the present current may have flowed, or none, or twice as much."""

@@ -16,8 +16,9 @@ from collections.abc import Callable
 from typing import Any, ClassVar, Final
 
 from adapters.reading import Command, Input, LinkState, OwnLink, Quantity, Reading, Tick
-from monitor.bank import Bank, Site
+from monitor.bank import Site
 from monitor.engine import bank_view, conditions
+from monitor.engine.alarm_order import worst_first
 from monitor.engine.align import Alignment
 from monitor.engine.commands import carry_out
 from monitor.engine.device import NOT_HEARD, Device, duration
@@ -28,7 +29,6 @@ from monitor.engine.panel import Panel
 from monitor.engine.rooms import BankRooms
 from monitor.engine.site import SiteWatch
 from monitor.engine.snapshot import (
-    AlarmState,
     AlarmView,
     Event,
     EventKind,
@@ -37,10 +37,8 @@ from monitor.engine.snapshot import (
     Snapshot,
 )
 from monitor.engine.state import Json, dump, restore
+from monitor.engine.whose_state import StateError, marked, refuse_foreign, set_points_changed
 
-#: Changes with every state that an older engine could not read, or an older state that this one
-#: could not.
-STATE_VERSION: Final = 9
 #: Devices are looked at this often, what is slow once a minute, in seconds of the inputs.
 LOOK_SECONDS: Final = 1.0
 MINUTE_SECONDS: Final = 60.0
@@ -55,23 +53,6 @@ _LINK_WORDS: Final = {
     False: {True: "answers", False: "silent"},
     True: {True: "works", False: "does not work"},
 }
-
-#: Alarms that stand come before those that wait to be acknowledged, then those set aside.
-_ORDER: Final = {
-    AlarmState.UNACKNOWLEDGED: 0,
-    AlarmState.LATCHED_UNACKNOWLEDGED: 1,
-    AlarmState.ACKNOWLEDGED: 2,
-    AlarmState.LATCHED_ACKNOWLEDGED: 3,
-    AlarmState.RETURNED: 4,
-    AlarmState.SHELVED: 5,
-    AlarmState.SUPPRESSED: 6,
-    AlarmState.OUT_OF_SERVICE: 7,
-    AlarmState.NORMAL: 8,
-}
-
-
-class StateError(Exception):
-    """A state that this engine cannot go on from; one line that says why."""
 
 
 class Engine:
@@ -291,23 +272,11 @@ class Engine:
         return panels
 
     def _alarms(self) -> tuple[AlarmView, ...]:
-        """What is not normal, worst first: standing before set aside, then by priority and age."""
+        """What is not normal, worst first."""
         now = self.seconds or 0.0
-        views = [
+        return worst_first(
             alarm.view(now) for panel in self._panels() for alarm in panel.alarms if alarm.listed
-        ]
-        aside = 5
-        views.sort(
-            key=lambda view: (
-                _ORDER[view.state] >= aside,
-                -view.priority,
-                _ORDER[view.state],
-                view.since_seconds,
-                view.target,
-                view.name,
-            )
         )
-        return tuple(views)
 
     # What is seen from outside.
 
@@ -338,32 +307,16 @@ class Engine:
 
     def state(self) -> Json:
         """Everything learned and everything pending, as plain JSON."""
-        return {
-            "version": STATE_VERSION,
-            "site": fingerprint(self.site),
-            "set_points": _set_points(self.site),
-            "memory": dump(self),
-        }
+        return marked(self.site, dump(self))
 
     def _restore(self, state: Json) -> None:
-        version = state.get("version")
-        if version != STATE_VERSION:
-            raise StateError(
-                f"engine state of version {version}, expected {STATE_VERSION}: "
-                "start anew; what was learned is learned again"
-            )
-        if state.get("site") != fingerprint(self.site):
-            raise StateError(
-                "engine state of another site (banks or sources differ): "
-                "start anew; what was learned there is not true here"
-            )
+        refuse_foreign(state, self.site)
         try:
             restore(self, state["memory"])
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise StateError(f"engine state is damaged ({error!r}): start anew") from None
-        kept = state.get("set_points", [])
-        for rooms, before, now in zip(self.banks, kept, _set_points(self.site), strict=True):
-            if before != now:
+        for rooms, changed in zip(self.banks, set_points_changed(state, self.site), strict=True):
+            if changed:
                 rooms.forget_set_points()
         for panel in self._panels():
             if panel.group is not None:
@@ -379,21 +332,6 @@ class Engine:
     def device_memory(self, memory: Json) -> None:
         for name, kept in memory.items():
             self._device_panel(name).memory = kept
-
-
-def fingerprint(site: Site) -> str:
-    """What must be the same for a state to make sense: which banks and sources there are."""
-    banks = [_bank_words(bank) for bank in site.banks]
-    sources = [f"{source.id} {source.kind} at {source.bank}" for source in site.sources]
-    return "; ".join((*banks, *sources))
-
-
-def _bank_words(bank: Bank) -> str:
-    return f"{bank.id} {bank.chemistry.name} {bank.nominal_volts} V {bank.amp_hours!r} Ah"
-
-
-def _set_points(site: Site) -> list[str]:
-    return [repr(bank.set_points) for bank in site.banks]
 
 
 def _lost_in(alignment: Alignment, owner: str, bank_id: str | None) -> Callable[[Quantity], bool]:

@@ -2,9 +2,9 @@
 
 Time to full runs the charge filter's circuit from its mean with the source at its recent capability
 (`charge_run.run`), and once more along each direction of the filter's uncertainty for the
-interval. Time left drains the bank at its recent load, by Peukert in the rated-hour form. Both are
-worked out anew at a fixed cadence of reading time and on a change of stage, and count down between.
-Where there is no answer the reason is said.
+interval. Time left (`time_left.py`) drains the bank at its recent load. Both are worked out anew at
+a fixed cadence of reading time and on a change of stage, and count down between. Where there is no
+answer the reason is said.
 """
 
 from __future__ import annotations
@@ -13,11 +13,13 @@ import math
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from monitor.bank import Bank, Site, Source, compensated
+from monitor.engine.assumptions import assumptions
 from monitor.engine.cell import Circuit
 from monitor.engine.charge_run import HORIZON_HOURS, Course, Goal, run
 from monitor.engine.pace import Pace
 from monitor.engine.recall import Recall
 from monitor.engine.snapshot import ForecastView, Interval, Stage
+from monitor.engine.time_left import time_left
 from monitor.engine.unknowns import ACCEPTANCE, CAPACITY, GASSING, POLARISATION, POWER, SOC
 
 if TYPE_CHECKING:
@@ -30,10 +32,8 @@ CAPABILITY_SECONDS: Final = 900.0  # what a source did in the last quarter of an
 LOAD_SECONDS: Final = 3600.0
 WIDTH: Final = 2.0  # the interval spans two standard deviations each way
 MODEL_SD: Final = 0.08  # of the log of time: the circuit is not the bank
-MOST_LEFT: Final = 3.0  # of the log of time left: next to the lowest planned SOC all is possible
 MOST_STEP: Final = 0.7  # of the log of time: beyond a factor of four nothing is known
 RECALL: Final = 0.75  # how far an equal earlier charge outweighs the circuit (ours)
-RATED_HOURS: Final = 20.0
 FIXED_FULL: Final = 0.95  # a source that holds one voltage never ends a charge: say 95 % instead
 
 UNTIL_FULL: Final = (Stage.BULK, Stage.ABSORPTION, Stage.FIXED)
@@ -184,7 +184,10 @@ class Forecast:
             self._reason = "the source gives less than the loads take"
             return
         goal, volts = self._goal(signal, stage, charge)
-        self._assumed = self._assumptions(goal, volts, able, charge, stage.stage)
+        guessed = self.bank.set_points.absorption is None and self._plateau is None
+        self._assumed = assumptions(
+            self.bank, goal, volts, able, charge.capacity_ah, stage.stage, guessed
+        )
         self._held_amps = None
         if stage.stage != Stage.BULK and stage.regulating > 0.5:
             self._held_amps = self._calm_amps - charge.offset_amps
@@ -278,28 +281,6 @@ class Forecast:
         end = charge.expected_end_amps() / charge.capacity_ah
         return Goal(end, hours), target / cells
 
-    def _assumptions(
-        self, goal: Goal, volts: float, able: float, charge: ChargeFilter, now: Stage
-    ) -> list[str]:
-        """What the answer takes for granted, in words."""
-        held = volts * self.bank.cells
-        words = [f"the source goes on holding {held:.2f} V"]
-        if now == Stage.BULK:
-            words = [f"the source goes on giving {able:.1f} A until {held:.2f} V, and holds that"]
-            if self.bank.set_points.absorption is None and self._plateau is None:
-                words.append("absorption set-point not known: what is usual for the chemistry")
-        if goal.end_rate is not None:
-            amps = goal.end_rate * charge.capacity_ah
-            words.append(f"full counts when no more than {amps:.1f} A flow at the held voltage")
-        if goal.hold_hours is not None:
-            words.append(f"absorption ends by its timer in {goal.hold_hours:.1f} h at the latest")
-        if goal.soc is not None:
-            words.append(
-                f"a source of one voltage never ends a charge: {goal.soc:.0%} counts as full"
-            )
-        words.append(f"usable capacity {charge.capacity_ah:.0f} Ah, loads as now")
-        return words
-
     def _fan(
         self, charge: ChargeFilter, volts: float, celsius: float, able: float, goal: Goal
     ) -> list[Course]:
@@ -352,28 +333,11 @@ class Forecast:
     # Time left.
 
     def _refresh_left(self, charge: ChargeFilter, now: Stage) -> None:
-        self._left = self._left_low = self._left_high = None
-        if now not in (Stage.DISCHARGE, Stage.REST):
-            self._left_reason = "a source is charging"
-            return
-        if self._load_amps is None or self._load_amps <= 0.0005 * self.bank.amp_hours:
-            self._left_reason = "no load worth the name"
-            return
-        floor = self.bank.lowest_soc or 0.0
-        spare = charge.soc - floor
-        if spare <= 0.0:
-            self._left_reason = ""
-            self._left = self._left_low = self._left_high = 0.0
-            return
-        rate = self._load_amps * RATED_HOURS / charge.capacity_ah
-        peukert = self.bank.chemistry.peukert.typical
-        whole = RATED_HOURS / rate ** (peukert if rate > 1.0 else 1.0)
-        sd = math.hypot(charge.soc_sd / spare, charge.capacity_ah_sd / charge.capacity_ah, 0.2)
-        sd = min(sd, MOST_LEFT)
-        self._left_reason = ""
-        self._left = spare * whole * 3600.0
-        self._left_low = self._left / math.exp(WIDTH * sd)
-        self._left_high = self._left * math.exp(WIDTH * sd)
+        found = Interval(None, None, None, "a source is charging")
+        if now in (Stage.DISCHARGE, Stage.REST):
+            found = time_left(self.bank, charge, self._load_amps, WIDTH)
+        self._left, self._left_low = found.seconds, found.low
+        self._left_high, self._left_reason = found.high, found.reason
 
     # Looking.
 

@@ -15,8 +15,9 @@ from typing import Any, Final
 
 from adapters.adapter import Frame
 from monitor.config import ConfigError, parse_config
-from monitor.engine.engine import Engine, StateError
+from monitor.engine.engine import Engine
 from monitor.engine.state import Json
+from monitor.engine.whose_state import StateError
 from monitor.history.book import Book
 from monitor.history.index import INDEX_NAME, Entry, everything, opened, put
 from replay.header import Header

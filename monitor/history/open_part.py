@@ -62,7 +62,7 @@ def _worked_out(
     """The entry of a segment from what was kept and the rows behind it; None where that is not
     to be had, or not quickly."""
     from monitor.config import ConfigError, parse_config
-    from monitor.engine.engine import StateError
+    from monitor.engine.whose_state import StateError
     from monitor.history.entries import entry_of
     from monitor.history.taking_up import take_up
     from monitor.kept_state import UnusableStateError, load_state

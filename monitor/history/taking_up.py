@@ -17,7 +17,8 @@ from typing import Final
 from adapters.adapter import Frame
 from monitor.bank import Site
 from monitor.config import Config, ConfigError, parse_config
-from monitor.engine.engine import Engine, StateError
+from monitor.engine.engine import Engine
+from monitor.engine.whose_state import StateError
 from monitor.history.book import Book
 from monitor.history.entries import carry_of
 from monitor.kept_state import KeptState

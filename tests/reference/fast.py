@@ -30,10 +30,11 @@ PACKAGES: Final = ("adapters", "replay", "monitor", "tests")
 #: its refreshes can be timed apart.
 ROOMS: Final = (
     *("slopes", "signal", "features", "setpoints", "hold", "taper", "transitions", "scores"),
-    *("stage", "stage_evidence", "stage_order", "align", "device", "charge", "cell", "gaussian"),
-    *("falling_current", "full", "plateau", "unknowns", "resistance", "charge_run", "rooms"),
-    *("engine", "watch", "steps", "cut_off", "held_current", "posts_lead", "panel", "alarms"),
-    *("journal", "source", "lead", "joint", "cell_figures", "sides", "catch", "minute"),
+    *("stage", "stage_evidence", "stage_order", "align", "device", "charge", "charge_counting"),
+    *("cell", "gaussian", "falling_current", "full", "plateau", "unknowns", "resistance"),
+    *("charge_run", "rooms", "engine", "watch", "steps", "cut_off", "held_current", "posts_lead"),
+    *("panel", "alarms", "journal", "source", "lead", "joint", "cell_figures", "sides", "catch"),
+    "minute",
 )
 #: First input and how many: a charge from bulk to float, loads between; a coach of many devices.
 PARTS: Final = (("c17", 1000, 6000), ("pinewater", 0, 6000))

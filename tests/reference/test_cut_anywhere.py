@@ -17,8 +17,9 @@ import pytest
 
 from adapters.reading import Action, Command, Input, LinkState, Reading, Tick
 from monitor.bank import Site
-from monitor.engine.engine import Engine, StateError
+from monitor.engine.engine import Engine
 from monitor.engine.snapshot import AlarmState, Event, Glance
+from monitor.engine.whose_state import StateError
 from monitor.recorded import open_recorded
 from tests.monitor.engine.alike import SCRATCH, differences, skipped
 from tests.monitor.engine.captures import TRUTH, capture

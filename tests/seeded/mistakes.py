@@ -29,7 +29,7 @@ class LostError(Exception):
 MISTAKES: Final[tuple[Mistake, ...]] = (
     Mistake(
         "a sign flipped where charge is counted",
-        f"{ENGINE}/charge.py",
+        f"{ENGINE}/charge_counting.py",
         "moved = stored * hours\n",
         "moved = -stored * hours\n",
         (f"{TESTS}/test_properties_physics.py::test_where_no_voltage_tells_charge_is_counted",),
@@ -84,8 +84,8 @@ MISTAKES: Final[tuple[Mistake, ...]] = (
     ),
     Mistake(
         "time left ignores Peukert",
-        f"{ENGINE}/forecast.py",
-        "peukert = self.bank.chemistry.peukert.typical",
+        f"{ENGINE}/time_left.py",
+        "peukert = bank.chemistry.peukert.typical",
         "peukert = 1.0",
         (
             f"{TESTS}/test_properties_physics.py::test_a_high_rate_leaves_less_than_its_share_of_time",

@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 
 from adapters.reading import Action, Command
-from monitor.engine.engine import Engine, StateError
+from monitor.engine.engine import Engine
 from monitor.engine.snapshot import Learned
+from monitor.engine.whose_state import StateError
 from replay.coach.models import BankModel, LoadModel, Settings, SourceModel, Weather
 from replay.coach.scenario import NewBank, Scenario
 from replay.coach.truth import Truth

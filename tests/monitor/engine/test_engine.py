@@ -10,8 +10,9 @@ import pytest
 
 from adapters.reading import Action, Command, Input, LinkState, Quantity, Reading, Tick
 from monitor.bank import SetPoints
-from monitor.engine.engine import Engine, StateError
+from monitor.engine.engine import Engine
 from monitor.engine.snapshot import AlarmState, Event, EventKind, Priority
+from monitor.engine.whose_state import StateError
 from tests.monitor.engine.captures import capture
 from tests.monitor.engine.sites import SHORE_AMPS, SHORE_STAGE, SHORE_VOLTS, bank, reading, site
 

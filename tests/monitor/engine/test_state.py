@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from monitor.engine.engine import Engine, StateError
+from monitor.engine.engine import Engine
+from monitor.engine.whose_state import StateError
 from tests.monitor.engine.sites import SHORE_AMPS, SHORE_VOLTS, reading, site
 
 #: What another program could have left in place of a figure.
