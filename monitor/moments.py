@@ -18,6 +18,7 @@ from adapters.reading import Tick
 from monitor.engine.engine import Engine
 from monitor.mishaps import Refusal
 from monitor.recorded import Recorded
+from monitor.words.days import weekday
 from replay.recording import Recording
 
 #: Inputs looked at for the wall clock where the header does not have it.
@@ -124,7 +125,7 @@ def moment_words(seconds: float, span: Span, zone: tzinfo | None = None) -> str:
     if span.wall_offset is None:
         return words
     wall = datetime.fromtimestamp(seconds + span.wall_offset, zone)
-    return f"{words}, {wall:%a %Y-%m-%d %H:%M}"
+    return f"{words}, {weekday(wall)} {wall:%Y-%m-%d %H:%M}"
 
 
 def engine_at(

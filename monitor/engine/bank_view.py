@@ -96,7 +96,7 @@ def _no_stage(rooms: BankRooms) -> StageView:
 
 
 def _no_charge() -> ChargeView:
-    return ChargeView(_UNKNOWN, _UNKNOWN, _UNKNOWN, _UNKNOWN, None, ())
+    return ChargeView(_UNKNOWN, _UNKNOWN, _UNKNOWN, _UNKNOWN, _UNKNOWN, None, ())
 
 
 def _no_forecast() -> ForecastView:

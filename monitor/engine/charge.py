@@ -32,6 +32,7 @@ from monitor.engine.full import FullWatch, expected_end_amps
 from monitor.engine.plateau import STEP_SD, STEP_SOC, Plateau
 from monitor.engine.resistance import Resistance
 from monitor.engine.snapshot import ChargeView, Estimate, Fact, Stage
+from monitor.engine.stored import stored
 from monitor.engine.unknowns import (
     ACCEPTANCE,
     CAPACITY,
@@ -376,7 +377,8 @@ class ChargeFilter:
     def view(self) -> ChargeView:
         return ChargeView(
             soc=Estimate(self.soc, self.soc_sd),
-            amp_hours=Estimate(self.capacity_ah, self.capacity_ah_sd),
+            capacity_amp_hours=Estimate(self.capacity_ah, self.capacity_ah_sd),
+            stored_amp_hours=stored(self.belief, self.soc, self.capacity_ah),
             sensor_offset_amps=Estimate(self.offset_amps, self.offset_amps_sd),
             milliohms=self.resistance.view(),
             last_full_seconds=self.last_full,
@@ -387,8 +389,8 @@ class ChargeFilter:
         worn = math.exp(self.belief.mean[CAPACITY])
         return (
             Fact(
-                "usable capacity",
-                f"{self.capacity_ah:.0f} Ah usable, {100.0 * worn:.0f} % of the label",
+                "share of the label",
+                f"{100.0 * worn:.0f} % still usable",
                 (("share", worn), ("sd", self.belief.sd(CAPACITY))),
             ),
         )

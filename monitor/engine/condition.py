@@ -15,6 +15,7 @@ from enum import StrEnum
 from typing import Final, Generic, TypeVar
 
 from adapters.reading import Quantity
+from monitor.engine.duration import SECONDS_IN, duration
 from monitor.engine.snapshot import Fact, Priority
 
 W = TypeVar("W")
@@ -49,7 +50,8 @@ ANY: Final = LEAD | LFP
 class Condition(Generic[W]):
     """A row. `W` is what is watched: a bank, a source, a device or the site.
 
-    `says` is the evidence in words, formatted with `figure`, `limit` and whatever `detail` adds.
+    `says` is the evidence in words, formatted with `figure`, `limit` and whatever `detail` adds;
+    where they are times also with `lasted` and `allowed`, the same two as people say them.
     `adds` gives words of the moment to go before it, where figures do not say it all.
     `source` says where the limit comes from. `below` turns the comparison round. A `latched`
     condition's alarm stays until a person resets it. `inputs` are the quantities that it cannot
@@ -84,7 +86,12 @@ class Condition(Generic[W]):
 
     def evidence(self, figure: float, limit: float, detail: Figures, added: str = "") -> Fact:
         """The judgement as a fact that a person can read."""
-        words = added + self.says.format(figure=figure, limit=limit, **dict(detail))
+        unit = SECONDS_IN.get(self.unit, 0.0)
+        lasted, allowed = duration(unit * figure), duration(unit * limit)
+        told = self.says.format(
+            figure=figure, limit=limit, lasted=lasted, allowed=allowed, **dict(detail)
+        )
+        words = added + told
         return Fact(
             self.name,
             f"{words} (limit: {self.source})",

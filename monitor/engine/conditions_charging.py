@@ -132,7 +132,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         figure=_vain,
         limit=_longest_bulk,
         says=(
-            "charged for {figure:.1f} h (at most {limit:.0f} h), {gain:+.1f} A net, "
+            "charged for {lasted} (at most {allowed}), {gain:+.1f} A net, "
             "{missing:.0f} Ah were missing"
         ),
         source="common practice: bulk lasts at most 1.2 times Ah missing over amps; 6 to 24 h",
@@ -183,8 +183,8 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         figure=lambda watch: watch.followed.course.floatless_hours,
         limit=lambda _: 1.0,
         says=(
-            "AC present and nothing given for {figure:.1f} h since absorption had done its work "
-            "(told after {limit:.0f} h)"
+            "AC present and nothing given for {lasted} since absorption had done its work "
+            "(told after {allowed})"
         ),
         source="our choice: an hour, longer than any change of stage; lead-acid wants float",
         inputs=(Quantity.AC_VOLTS,),
@@ -233,10 +233,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         priority=Priority.MEDIUM,
         figure=lambda watch: watch.followed.course.fixed_hours,
         limit=lambda _: 12.0,
-        says=(
-            "held {volts:.2f} V, for {figure:.1f} h above what it can stay at (at most "
-            "{limit:.0f} h)"
-        ),
+        says=("held {volts:.2f} V, for {lasted} above what it can stay at (at most {allowed})"),
         source="common practice: 10 to 12 h at most; above half way from float to gassing",
         detail=lambda watch: (("volts", watch.minute_volts),),
         inputs=PAIR,
@@ -307,7 +304,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         figure=lambda watch: watch.followed.sharing.minutes,
         limit=lambda _: 20.0,
         adds=_sharing_words,
-        says=", {figure:.0f} min in all (told after {limit:.0f})",
+        says=", {lasted} in all (told after {allowed})",
         source="physics: a source at its limit cannot hold its voltage, so an equal one must help",
         inputs=(Quantity.SOURCE_AMPS,),
         deadband=15.0,

@@ -236,7 +236,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         figure=lambda watch: watch.followed.unseen.charged_hours,
         limit=lambda _: 1.0,
         says=(
-            "{volts:.2f} V for {figure:.1f} h, {drawn:.0f} Ah drawn before and {back:.1f} Ah "
+            "{volts:.2f} V for {lasted}, {drawn:.0f} Ah drawn before and {back:.1f} Ah "
             "seen to come back"
         ),
         source="physics: a bank that lacks 2 % stands so high only while current flows in",

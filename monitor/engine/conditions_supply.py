@@ -10,7 +10,7 @@ from typing import Final
 
 from adapters.reading import Quantity
 from monitor.engine.condition import Cadence, Condition, Figures
-from monitor.engine.device import duration
+from monitor.engine.duration import duration
 from monitor.engine.snapshot import Priority
 from monitor.engine.source import SourceRoom
 
@@ -251,7 +251,7 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         priority=Priority.MEDIUM,
         figure=_lost,
         limit=lambda _: 2.0,
-        says="none for {figure:.0f} min; the config says that it is expected",
+        says="none for {lasted}; the config says that it is expected",
         source="the config, ac_expected; our choice: two minutes pass most changes of supply",
         inputs=VOLTS,
         off_delay=60.0,
@@ -267,7 +267,7 @@ CONDITIONS: Final[tuple[Condition[SourceRoom], ...]] = (
         figure=_gone,
         limit=lambda _: 10.0,
         adds=_stayed,
-        says="none for {figure:.0f} min",
+        says="none for {lasted}",
         source="our choice: there for two days it is a habit, missed for two hours",
         inputs=VOLTS,
         unit="minutes",

@@ -308,7 +308,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         figure=_stuck_hours,
         limit=lambda _: STUCK_HOURS,
         says=(
-            "exactly {celsius:.1f} °C for {figure:.0f} h (suspect after {limit:.0f} h) "
+            "exactly {celsius:.1f} °C for {lasted} (suspect after {allowed}) "
             "while {charged:.0f} Ah went in"
         ),
         source="our choice: a fifth of the capacity warms any bank by more than one step",
@@ -379,7 +379,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         priority=Priority.LOW,
         figure=lambda watch: watch.celsius_missing,
         limit=lambda _: 300.0,
-        says="no temperature for {figure:.0f} s beyond the time the last one may be used",
+        says="no temperature for {lasted} beyond the time the last one may be used",
         source="our choice: fifteen minutes in all, a bank moves by half a degree in it",
         inputs=(),
         off_delay=60.0,

@@ -213,7 +213,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         priority=Priority.MEDIUM,
         figure=lambda watch: watch.gassing.hours,
         limit=lambda _: GASSING_HOURS,
-        says="{figure:.1f} h of the last 24 above the gassing voltage, at most {limit:.0f}",
+        says="{lasted} of the last 24 h above the gassing voltage, at most {allowed}",
         source="common practice: 10 to 12 h of absorption, else investigate; gassing from memory",
         inputs=PAIR,
         deadband=1.0,
@@ -262,7 +262,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
             "set-point of {set_point:.2f} V"
         ),
         source=(
-            "1.5 %, beyond 15 mohm of lead where nobody measures at the source: charger 1 %, "
+            "1.5 %, beyond 15 mΩ of lead where nobody measures at the source: charger 1 %, "
             "meter 0.5 % (common practice)"
         ),
         inputs=PAIR,
@@ -290,7 +290,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         figure=_absorption_hours,
         limit=_longest_absorption,
         says=(
-            "held {volts:.2f} V for {figure:.1f} h (at most {limit:.0f} h), current {amps:.1f} A, "
+            "held {volts:.2f} V for {lasted} (at most {allowed}), current {amps:.1f} A, "
             "end-of-charge current {end_amps:.1f} A"
         ),
         source="common practice: 10 to 12 h, else investigate; six once the current is flat",
@@ -311,7 +311,7 @@ CONDITIONS: Final[tuple[Condition[BankWatch], ...]] = (
         priority=Priority.HIGH,
         figure=_equalizing_hours,
         limit=_equalize_limit,
-        says="equalizing for {figure:.1f} h, allowed {limit:.0f} h",
+        says="equalizing for {lasted}, allowed {allowed}",
         source="common practice: flooded only; end after hours of constant gravity",
         inputs=PAIR,
         on_delay=600.0,

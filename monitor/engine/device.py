@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import ClassVar, Final
 
 from adapters.reading import QUANTITIES, Channel, OwnLink, Quantity
+from monitor.engine.duration import duration
 from monitor.engine.snapshot import Measured
 
 #: A figure is stale after so many periods of its device, and never sooner than so many seconds
@@ -242,14 +243,3 @@ class Slot:
     def lost(self) -> bool:
         """True where devices have given this, and every one of them is silent now."""
         return bool(self.givens) and not any(given.device.up for given in self.givens)
-
-
-def duration(seconds: float) -> str:
-    """Seconds in the largest unit that still says something: 40 s, 12 min, 3.5 h, 2.1 days."""
-    if seconds < 120.0:
-        return f"{seconds:.0f} s"
-    if seconds < 7200.0:
-        return f"{seconds / 60.0:.0f} min"
-    if seconds < 172800.0:
-        return f"{seconds / 3600.0:.1f} h"
-    return f"{seconds / 86400.0:.1f} days"

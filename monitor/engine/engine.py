@@ -21,7 +21,8 @@ from monitor.engine import bank_view, conditions
 from monitor.engine.alarm_order import worst_first
 from monitor.engine.align import Alignment
 from monitor.engine.commands import carry_out
-from monitor.engine.device import NOT_HEARD, Device, duration
+from monitor.engine.device import NOT_HEARD, Device
+from monitor.engine.duration import duration
 from monitor.engine.grouping import Group
 from monitor.engine.journal import Journal
 from monitor.engine.overrides import adjusted
@@ -194,7 +195,8 @@ class Engine:
         jump = self.site_watch.set_clock(tick.seconds, tick.wall_offset)
         if jump is None:
             return
-        words = "wall clock known" if first else f"wall clock moved by {jump:+.1f} s"
+        way = "on" if jump > 0.0 else "back"
+        words = "wall clock known" if first else f"wall clock set {way} by {duration(abs(jump))}"
         self.journal.note(tick.seconds, EventKind.CLOCK, "wall-clock", "site", words)
         self.site_panel.judge(self.site_panel.alarms, tick.seconds, 0.0)
 

@@ -15,6 +15,7 @@ from monitor.engine.by_hour import HOURS
 from monitor.engine.parts import CHANCE, Item, Part
 from monitor.engine.snapshot import Stage
 from monitor.engine.stage_order import STAGES
+from monitor.engine.stored import stored
 from monitor.engine.unknowns import (
     ACCEPTANCE,
     CAPACITY,
@@ -167,6 +168,8 @@ def _charge(rooms: BankRooms, now: float) -> Iterator[Item]:
     yield Item("fraction of charge", charge.soc, "", sd(SOC))
     yield Item("slow polarisation", mean[POLARISATION] * cells, "V", sd(POLARISATION) * cells)
     yield _log("usable capacity", charge.capacity_ah, "Ah", sd(CAPACITY))
+    in_it = stored(belief, charge.soc, charge.capacity_ah)
+    yield Item("charge times capacity", in_it.figure, "Ah", in_it.sd)
     words = "taken off before counting"
     yield Item(
         "offset of the current sensor", charge.offset_amps, "A", charge.offset_amps_sd, words

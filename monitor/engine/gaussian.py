@@ -27,6 +27,9 @@ class Gaussian:
     def sd(self, n: int) -> float:
         return math.sqrt(self.cov[n * self.size + n])
 
+    def covariance(self, n: int, k: int) -> float:
+        return self.cov[n * self.size + k]
+
     def spread(self, n: int, variance: float) -> None:
         self.cov[n * self.size + n] += variance
 

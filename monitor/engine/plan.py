@@ -95,7 +95,7 @@ def next_dawn(view: Outlook, zone_seconds: float | None) -> Moment | None:
     else:
         why = "latitude and longitude are not configured"
     seconds = _next_hour(wall, DAWN_HOUR, zone_seconds)
-    return Moment(view.seconds + seconds, f"dawn at 07:00 assumed: {why}")
+    return Moment(view.seconds + seconds, f"dawn at 07:00, since {why}")
 
 
 def _dusk(view: Outlook, dawn: float, zone_seconds: float | None) -> float:

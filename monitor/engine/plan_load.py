@@ -247,18 +247,18 @@ class _State:
 
 
 def _assumptions(view: Outlook, inverter: Inverter, cut_off: float) -> tuple[str, ...]:
-    told = "" if inverter.cut_off_volts is not None else " (assumed)"
+    usual = "" if inverter.cut_off_volts is not None else "a usual "
     ohms: Estimate = view.ohms
     if ohms.figure is not None:
-        seen = f"the bank's {1000.0 * ohms.figure:.1f} mohm as seen at load steps"
+        seen = f"the bank's {1000.0 * ohms.figure:.1f} mΩ as seen at load steps"
     else:
         seen = "a usual resistance: no load step was seen yet"
     charging = view.stage not in (Stage.REST, Stage.DISCHARGE)
     helps = "; what charges now does not help" if charging else ""
     others = load_words(view) if view.load is not None or view.recent_watts is not None else ""
     return (
-        f"cut-off {cut_off:.2f} V{told}, efficiency {100.0 * inverter.efficiency:.0f} %, "
-        f"leads {1000.0 * inverter.lead_ohms:.1f} mohm",
+        f"{usual}cut-off of {cut_off:.2f} V, efficiency {100.0 * inverter.efficiency:.0f} %, "
+        f"leads {1000.0 * inverter.lead_ohms:.1f} mΩ",
         f"{seen}{helps}",
         *((f"beside it {others}",) if others else ()),
     )

@@ -276,7 +276,7 @@ class BankRooms:
             EventKind.LEARNED,
             "full",
             self.bank.id,
-            f"full: {soc:.3f} of present usable capacity",
+            f"full, {100.0 * soc:.0f} % charged",
             view.evidence,
         )
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from adapters.reading import Quantity
-from monitor.engine.device import duration
+from monitor.engine.duration import duration
 
 if TYPE_CHECKING:
     from monitor.engine.engine import Engine

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Final
 
-from monitor.engine.device import duration
+from monitor.engine.duration import duration
 
 #: Side, and what it means that it is closed again.
 CLOSED_AGAIN: Final = {

@@ -108,10 +108,12 @@ class SetPointView:
 
 @dataclass(frozen=True, slots=True)
 class ChargeView:
-    """How full the bank is, in fractions of its present usable capacity."""
+    """How full the bank is: `soc` in fractions of its present usable capacity, which is
+    `capacity_amp_hours`; `stored_amp_hours` is what is in it, the product of the two."""
 
     soc: Estimate
-    amp_hours: Estimate
+    capacity_amp_hours: Estimate
+    stored_amp_hours: Estimate
     sensor_offset_amps: Estimate
     milliohms: Estimate
     last_full_seconds: float | None

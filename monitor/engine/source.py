@@ -14,6 +14,7 @@ from monitor.bank import Bank, Source, SourceKind
 from monitor.engine.align import SourceAlignment
 from monitor.engine.bank_inputs import BankInputs
 from monitor.engine.device import BEFORE_ALL
+from monitor.engine.duration import duration
 from monitor.engine.joint import Joint
 from monitor.engine.lead import Lead
 from monitor.engine.output import Output
@@ -346,9 +347,8 @@ class SourceRoom:
         if self.contrary_seconds <= 0.0:
             return None
         minutes = self.contrary_seconds / 60.0
-        words = (
-            f"it says {self.reported}, but is seen in {self.inferred_name} for {minutes:.0f} min"
-        )
+        seen = duration(self.contrary_seconds)
+        words = f"it says {self.reported}, but is seen in {self.inferred_name} for {seen}"
         return Fact("says another stage", words, (("minutes", minutes),))
 
     def lead_estimate(self) -> Estimate:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from monitor.engine.duration import duration
 from monitor.engine.features import Features
 from monitor.engine.hold import Memory
 from monitor.engine.setpoints import Level, SetPoints
@@ -18,15 +19,6 @@ LEADS_SHOWN: Final = 0.03
 #: are said to rise or fall.
 ODDS_LIKELY: Final = 2.0
 STEEP_SIGMAS: Final = 3.0
-
-
-def duration(seconds: float) -> str:
-    """Seconds in words: "40 s", "12 min", "3.4 h"."""
-    if seconds < 90.0:
-        return f"{seconds:.0f} s"
-    if seconds < 5400.0:
-        return f"{seconds / 60.0:.0f} min"
-    return f"{seconds / 3600.0:.1f} h"
 
 
 def explain(

@@ -21,6 +21,7 @@ from typing import Final
 
 from monitor.mishaps import Refusal
 from monitor.service.places import folders, make_folder, own_folder
+from monitor.words.days import day_month
 
 _ENDING: Final = ".owner"
 
@@ -38,8 +39,8 @@ class Owner:
     @property
     def words(self) -> str:
         """`process 812 (serve) since 25 Nov 14:02`."""
-        when = datetime.fromtimestamp(self.since).strftime("%d %b %H:%M")
-        return f"process {self.pid} ({self.command}) since {when}"
+        when = datetime.fromtimestamp(self.since)
+        return f"process {self.pid} ({self.command}) since {day_month(when)} {when:%H:%M}"
 
 
 def owner_of(config: Path) -> Owner | None:

@@ -30,8 +30,6 @@ TOGETHER: Final = "together"
 BANK: Final = "bank"
 INTO: Final = "into it"
 OUT_OF: Final = "out of it"
-IN: Final = "in"
-OUT: Final = "out"
 AC: Final = "AC side"
 AMPS: Final = "amps"
 WATTS: Final = "watts"
@@ -172,9 +170,8 @@ def _bank(bank: BankView) -> Row:
         return Row(BANK, MISSING, MISSING, bank.amps.reason or "not measured")
     way = sign(bank.amps.figure)
     note = {"+": INTO, "-": OUT_OF, "": ""}[way]
-    brief = {"+": IN, "-": OUT, "": ""}[way]
     return Row(
-        BANK, signed_amps(bank.amps.figure), watts(_power(bank.amps, bank.volts), True), note, brief
+        BANK, signed_amps(bank.amps.figure), watts(_power(bank.amps, bank.volts), True), note
     )
 
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from monitor.alarm_quality import BENCHMARKS, DAY_SECONDS, GUIDELINE, Quality, Record
+from monitor.words.days import named_day
 from monitor.words.figures import Clock, span
 from monitor.words.sentences import PRIORITY_WORD, unstopped
 
 
 def moment_of(seconds: float, start: float, clock: Clock) -> str:
-    """`Thu 05:00`, or hours and minutes since the start where no wall clock is known."""
+    """`Thu 11 Jun 05:00`, or hours and minutes since the start where no wall clock is known."""
     wall = clock.time(seconds)
     if wall is not None:
-        return f"{wall:%a %d %b %H:%M}"
+        return f"{named_day(wall)} {wall:%H:%M}"
     minutes = int((seconds - start) // 60.0)
     return f"{minutes // 60:d}:{minutes % 60:02d} h"
 

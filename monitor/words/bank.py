@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from typing import Final
 
@@ -18,6 +19,7 @@ from monitor.words.figures import (
     percent,
     span,
     temperature,
+    written,
 )
 from monitor.words.texts import Section
 
@@ -48,7 +50,6 @@ LABELS: Final = {
 _BY_HOUR: Final = ("load-by-hour/", "sun-by-hour/")
 #: Lines in this order, then everything else.
 _FIRST: Final = ("usable-capacity", "resistance", "sensor-offset", "charge-efficiency")
-_UNITS: Final = {"mohm": "mΩ"}
 
 
 def bank_sections(
@@ -67,8 +68,8 @@ def _charge(bank: BankView, now: float, clock: Clock) -> list[str]:
     charge = bank.charge
     soc = give_or_take(charge.soc)
     lines = [f"{soc.figure}, {soc.doubt}" if soc else charge.soc.reason or NOT_KNOWN]
-    if charge.amp_hours.figure is not None:
-        lines.append(f"{_doubted(charge.amp_hours, 'Ah')} in it")
+    if charge.stored_amp_hours.figure is not None:
+        lines.append(in_it(charge.stored_amp_hours))
     full = charge.last_full_seconds
     if full is None:
         lines.append("last full: not seen yet")
@@ -77,6 +78,18 @@ def _charge(bank: BankView, now: float, clock: Clock) -> list[str]:
         gone = ago(now - full)
         lines.append(f"last full {moment}, {gone}" if moment else f"last full {gone}")
     return lines
+
+
+def in_it(amp_hours: Estimate) -> str:
+    """`about 220 Ah in it, give or take 40`."""
+    held = amp_hours.figure or 0.0
+    if not amp_hours.sd:
+        return f"about {number(held)} Ah in it"
+    # Said to be about so much: the doubt in one digit, rounded up, and the figure no finer.
+    step = 10.0 ** math.floor(math.log10(2.0 * amp_hours.sd))
+    places = max(0, -round(math.log10(step)))
+    figure, doubt = step * round(held / step), step * math.ceil(2.0 * amp_hours.sd / step)
+    return f"about {figure:.{places}f} Ah in it, give or take {doubt:.{places}f}"
 
 
 def _learned(bank: BankView, now: float, clock: Clock) -> list[str]:
@@ -96,7 +109,7 @@ def _figure(each: Learned, bank: BankView) -> str:
     if not each.unit:
         taken = give_or_take(Estimate(each.figure, each.sd))
         return f"{taken.figure}, {taken.doubt}" if taken else MISSING
-    text = _doubted(Estimate(each.figure, each.sd), _UNITS.get(each.unit, each.unit))
+    text = _doubted(Estimate(each.figure, each.sd), written(each.unit))
     if each.name == "usable-capacity" and bank.amp_hours:
         text += f"; {percent(each.figure / bank.amp_hours)} of the {bank.amp_hours:.0f} Ah rated"
     return text
@@ -122,7 +135,7 @@ def _dated(each: Learned, now: float, clock: Clock) -> str:
     if each.seconds is None:
         return ASSUMED
     moment = clock.at(each.seconds, now)
-    return f"last news {moment}" if moment else f"last news {ago(now - each.seconds)}"
+    return f"learned {moment or ago(now - each.seconds)}"
 
 
 def _set_points(bank: BankView, fahrenheit: bool) -> list[str]:

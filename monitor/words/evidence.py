@@ -86,9 +86,10 @@ def _charge(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
         f"{name}: {words}"
         for name, words in (
             ("last full", _last_full(charge.last_full_seconds, snapshot.seconds, clock)),
-            ("usable capacity", _plus_minus(charge.amp_hours, "Ah", 0)),
-            ("resistance of the bank", _plus_minus(charge.milliohms, "mΩ", 1)),
-            ("error of the current sensor", _plus_minus(charge.sensor_offset_amps, "A", 2)),
+            ("in it", _plus_minus(charge.stored_amp_hours, "Ah", 0)),
+            ("usable capacity", _plus_minus(charge.capacity_amp_hours, "Ah", 0)),
+            ("resistance at 25 °C", _plus_minus(charge.milliohms, "mΩ", 1)),
+            ("offset of the current sensor", _plus_minus(charge.sensor_offset_amps, "A", 2)),
         )
         if name not in told
     ]

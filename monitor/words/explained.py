@@ -17,6 +17,7 @@ from monitor.words.figures import (
     degrees,
     probability,
     span,
+    written,
 )
 from monitor.words.texts import Section
 
@@ -68,7 +69,7 @@ def _in_degrees(item: Item, fahrenheit: bool) -> Item:
 
 def item_words(item: Item) -> str:
     """`usable capacity: 231 Ah, give or take 12`, or why there is no figure."""
-    figure = item.figure
+    figure, unit = item.figure, written(item.unit)
     if figure is None:
         return f"{item.name}: {MISSING}, {item.words}" if item.words else f"{item.name}: {MISSING}"
     if isinstance(figure, str):
@@ -80,9 +81,9 @@ def item_words(item: Item) -> str:
     else:
         if item.sd:
             told, doubt = with_doubt(figure, 2.0 * item.sd)
-            text = f"{told} {item.unit}".rstrip() + f", give or take {doubt}"
+            text = f"{told} {unit}".rstrip() + f", give or take {doubt}"
         else:
-            text = f"{number(figure)} {item.unit}".rstrip()
+            text = f"{number(figure)} {unit}".rstrip()
     if item.age_seconds is not None:
         text += f", read {ago(item.age_seconds)}"
     return f"{item.name}: {text}" + (f", {item.words}" if item.words else "")

@@ -10,7 +10,9 @@ import math
 from datetime import datetime, tzinfo
 from typing import Final, NamedTuple
 
+from monitor.engine.duration import duration
 from monitor.engine.snapshot import Estimate, Interval
+from monitor.words.days import day_month, weekday
 
 #: Stands where a figure is unknown or too old to be shown.
 MISSING: Final = "--"
@@ -20,6 +22,14 @@ UNITS: Final = (
     *("%", "A", "V", "W", "Ah", "°C", "°F", "mV", "mΩ", "mohm", "ms", "Hz", "h", "min", "s"),
     "days",
 )
+
+_WRITTEN: Final = {"mohm": "mΩ"}
+
+
+def written(unit: str) -> str:
+    """A unit as people write it, where a capture and a command line have it in letters."""
+    return _WRITTEN.get(unit, unit)
+
 
 _MINUTE: Final = 60.0
 _HOUR: Final = 3600.0
@@ -105,24 +115,19 @@ def probability(fraction: float) -> str:
     return "under 1 %" if fraction < 0.01 else percent(fraction)
 
 
-def span(seconds: float) -> str:
-    """A stretch of time, no finer than anybody needs: `40 s`, `12 min`, `2 h 40 min`, `3 days`."""
-    seconds = max(0.0, seconds)
-    if seconds < 90:
-        return f"{10 * math.floor(seconds / 10):.0f} s"
-    minutes = math.floor(seconds / _MINUTE)
-    if minutes < 60:
-        return f"{minutes} min"
-    hours, rest = divmod(minutes, 60)
-    if hours < 10:
-        return f"{hours} h {rest} min" if rest else f"{hours} h"
-    if hours < 48:
-        return f"{hours} h"
-    return f"{hours // 24} days"
+#: A stretch of time: the sentences of the engine and the screens say it alike.
+span: Final = duration
 
 
 def ago(seconds: float) -> str:
     return "just now" if seconds < 10 else f"{span(seconds)} ago"
+
+
+def low_to_high(low: str, high: str, between: str = "to") -> str:
+    """`8 to 14 h`, `2 h to 3 h 30 min`: two figures, and their unit once where it is the same."""
+    figure, _, unit = low.partition(" ")
+    shared = unit and " " not in unit and high.endswith(f" {unit}") and high.count(" ") == 1
+    return f"{figure if shared else low} {between} {high}"
 
 
 class Clock(NamedTuple):
@@ -155,7 +160,7 @@ class Clock(NamedTuple):
             return text
         if abs(days) == 1:
             return f"{text} {'tomorrow' if days > 0 else 'yesterday'}"
-        return f"{moment:%a} {text}" if abs(days) < 7 else f"{moment:%d %b} {text}"
+        return f"{weekday(moment) if abs(days) < 7 else day_month(moment)} {text}"
 
 
 class GiveOrTake(NamedTuple):
@@ -248,6 +253,6 @@ def answer(interval: Interval) -> Answer:
             between = f"{low} or more"
         else:
             high = _together(_parts(_minutes(interval.high, step)))
-            between = f"{low} to {high}" if low != high else ""
+            between = low_to_high(low, high) if low != high else ""
     rounded = _MINUTE * _minutes(interval.seconds, step)
     return Answer(parts, _together(parts), between, rounded, interval.reason)

@@ -11,7 +11,16 @@ from monitor.engine.plan_generator import GeneratorAnswer
 from monitor.engine.plan_load import LoadAnswer
 from monitor.engine.snapshot import Estimate
 from monitor.engine.ways import Likely
-from monitor.words.figures import Clock, amps, give_or_take, percent, span, volts
+from monitor.with_doubt import with_doubt
+from monitor.words.figures import (
+    Clock,
+    amps,
+    give_or_take,
+    low_to_high,
+    percent,
+    span,
+    volts,
+)
 from monitor.words.fitting import cut
 from monitor.words.sentences import sentence
 
@@ -144,6 +153,9 @@ def load_told(bank: str, answer: LoadAnswer) -> Told:
     return Told(lines, answer.assumptions, caution)
 
 
+#: Decimals of volts as they are read.
+_READ_VOLTS: Final = 2
+
 _SAYS: Final = {
     Verdict.YES: "yes, {asked} is possible",
     Verdict.DOUBTFUL: "doubtful: {asked} may be too much",
@@ -157,10 +169,13 @@ def _lowest(lowest: Likely, cut_off: float) -> str:
     if lowest.figure < gives_up:
         best = "" if lowest.high < gives_up else f", at best {volts(lowest.high)}"
         return f"The voltage collapses{best}; the inverter stops at {volts(cut_off)}."
-    low = "a collapse" if lowest.low < gives_up else volts(lowest.low)
+    collapses = lowest.low < gives_up
+    # A collapse has no figure: what is above the middle alone says how fine that one is.
+    bounded = Likely(lowest.figure, lowest.figure, lowest.high) if collapses else lowest
+    figure, low, high = _rounded(bounded, _READ_VOLTS)
+    low = "a collapse" if collapses else low
     return (
-        f"Down to {volts(lowest.figure)}, between {low} and {volts(lowest.high)}; the inverter "
-        f"stops at {volts(cut_off)}."
+        f"Down to {figure} V, between {low} and {high} V; the inverter stops at {volts(cut_off)}."
     )
 
 
@@ -176,9 +191,9 @@ def _lasting(seconds: Likely) -> str:
     most = 86400.0 - 60.0  # as far ahead as anything is looked at
     if seconds.low >= most:
         return "over 24 h"
-    high = "over 24 h" if seconds.high >= most else span(seconds.high)
+    high = "over 24 h" if seconds.high >= most else _at_most(seconds)
     figure = "over 24 h" if seconds.figure >= most else _lasts_about(seconds)
-    return f"{figure} ({span(seconds.low)} to {high})"
+    return f"{figure} ({low_to_high(_at_least(seconds), high)})"
 
 
 def sun_lines(bank: str, answer: SunAnswer, soc: Estimate, now: float, clock: Clock) -> list[str]:
@@ -244,16 +259,33 @@ def _percents(soc: Likely) -> str:
 
 
 def _span_of(likely: Likely, unit: str) -> str:
-    """`33 Ah (24 to 42)`."""
-    digits = 0 if likely.figure >= 10.0 else 1
-    low, high = f"{likely.low:.{digits}f}", f"{likely.high:.{digits}f}"
-    return f"{likely.figure:.{digits}f} {unit} ({low} to {high})"
+    """`100 Ah (70 to 140)`."""
+    figure, low, high = _rounded(likely)
+    return f"{figure} {unit} ({low} to {high})"
+
+
+def _rounded(likely: Likely, finest: int = 1) -> tuple[str, str, str]:
+    """A figure and what it lies between, no finer than half of what lies between is worth."""
+    half = max(0.5 * (likely.high - likely.low), 0.1**finest)
+    figure, low, high = (
+        with_doubt(each, half, finest)[0] for each in (likely.figure, likely.low, likely.high)
+    )
+    return figure, low, high
 
 
 def _times(seconds: Likely) -> str:
+    return f"between {low_to_high(_at_least(seconds), _at_most(seconds), 'and')}"
+
+
+def _at_least(seconds: Likely) -> str:
+    """Rounded down, by a finer step where nothing would be left of it."""
+    steps = [step for step in _STEPS if step <= min(_step(seconds), seconds.low)]
+    return span(steps[-1] * math.floor(seconds.low / steps[-1])) if steps else "no time at all"
+
+
+def _at_most(seconds: Likely) -> str:
     step = _step(seconds)
-    low = span(step * math.floor(seconds.low / step)) if seconds.low >= step else "no time at all"
-    return f"between {low} and {span(step * math.ceil(seconds.high / step))}"
+    return span(step * math.ceil(seconds.high / step))
 
 
 def _lasts_about(seconds: Likely) -> str:
@@ -267,6 +299,6 @@ _STEPS: Final = (60.0, 300.0, 600.0, 1800.0)
 
 
 def _step(seconds: Likely) -> float:
-    """The widest that is an eighth of the interval."""
-    eighth = (seconds.high - seconds.low) / 8.0
-    return max((step for step in _STEPS if step <= eighth), default=_STEPS[0])
+    """The widest that is a quarter of the interval, as for the waits of the live screen."""
+    quarter = (seconds.high - seconds.low) / 4.0
+    return max((step for step in _STEPS if step <= quarter), default=_STEPS[0])

@@ -6,6 +6,7 @@ import math
 from datetime import datetime
 from typing import Final
 
+from monitor.words.days import named_day
 from monitor.words.figures import span
 
 PAUSED: Final = "paused"
@@ -30,4 +31,4 @@ def place(gone: float, length: float) -> str:
 
 
 def day(moment: datetime) -> str:
-    return f"{moment:%a %d %b}"
+    return named_day(moment)

@@ -65,7 +65,7 @@ HOW_TO_READ: Final = (
             "+ flows into the bank, - out of it.",
             "-- stands where nothing was measured, or too long ago; the reason is beside it.",
             "give or take: the truth lies that close, 19 times in 20.",
-            "2 h to 3 h: the truth lies between, 19 times in 20.",
+            "2 to 3 h: the truth lies between, 19 times in 20.",
             "likely: how sure the stage is. Where two are close, both are named.",
             "loads: what the sources give, less what the bank takes.",
         ),

@@ -17,19 +17,28 @@ ALARMS: Final = "alarms"
 VOLTS: Final = "volts"
 NO_DATA: Final = "no data"
 NOTHING: Final = "no reading here"
-#: Short names of set-points beside a scale.
-ABSORPTION: Final = "abs"
-FLOAT: Final = "flt"
-#: Short names of the stages, where a stretch has no room for the whole.
-SHORT: Final = {
-    Stage.REST: "rst",
-    Stage.DISCHARGE: "dis",
-    Stage.BULK: "blk",
-    Stage.ABSORPTION: ABSORPTION,
-    Stage.FLOAT: FLOAT,
-    Stage.EQUALIZE: "eql",
-    Stage.FIXED: "fix",
+#: A stage where a stretch of it has no room for its word, and a set-point beside the scale; the
+#: help says so. Its first letter, but for the last: float has that one.
+LETTER: Final = {
+    Stage.REST: "r",
+    Stage.DISCHARGE: "d",
+    Stage.BULK: "b",
+    Stage.ABSORPTION: "a",
+    Stage.FLOAT: "f",
+    Stage.EQUALIZE: "e",
+    Stage.FIXED: "x",
 }
+
+
+def stage_letters() -> str:
+    """Which letter is which stage."""
+    letters = ", ".join(f"{letter} {STAGE_WORD[stage]}" for stage, letter in LETTER.items())
+    return f"Where there is no room for the word, and at set-points: {letters}."
+
+
+def set_point_mark(stage: Stage, volts: float) -> tuple[str, str]:
+    """`a 28.8 V`, beside the scale of the voltage; the figure alone where that is too wide."""
+    return f"{LETTER[stage]} {volts:.1f} V", f"{volts:.1f} V"
 
 
 def hours_before(seconds: float) -> str:

@@ -114,7 +114,7 @@ def engine_says(path: Path, hide: bool) -> Said:
         for name, value in zip(names, row, strict=True):
             columns[name].append("" if value is None else value)
     said.seconds = spent
-    said.amp_hours = engine.snapshot().banks[0].charge.amp_hours.figure
+    said.amp_hours = engine.snapshot().banks[0].charge.capacity_amp_hours.figure
     return said
 
 

@@ -14,6 +14,7 @@ from monitor.dashboard.screens.tonight import TonightScreen
 from monitor.dashboard.screens.trend import TrendScreen
 from monitor.words.sentences import STAGE_MEANS, STAGE_WORD
 from monitor.words.texts import HELP_HEADINGS, HOW_TO_READ, Section
+from monitor.words.trend import stage_letters
 
 
 def key_sections(playing: bool, banks: int) -> list[Section]:
@@ -56,7 +57,7 @@ class HelpScreen(PageScreen):
                 bound_section(HELP_HEADINGS.pages, PageScreen.BINDINGS),
                 bound_section(HELP_HEADINGS.alarms, AlarmsScreen.BINDINGS),
                 *_own_keys(),
-                Section(HELP_HEADINGS.stages, stages),
+                Section(HELP_HEADINGS.stages, (*stages, stage_letters())),
                 *HOW_TO_READ,
             ]
         )

@@ -19,7 +19,7 @@ from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.dashboard.widgets.sheet_rows import Marks, sheet_rows
 from monitor.dashboard.widgets.trend import TrendChart
 from monitor.dashboard.widgets.trend_rows import GUTTER, Row
-from monitor.engine.snapshot import BankView, Event
+from monitor.engine.snapshot import BankView, Event, Stage
 from monitor.trend import Trend
 from monitor.words import trend as say
 from monitor.words.fitting import cut, wrapped
@@ -199,6 +199,7 @@ class TrendScreen(Screen[None]):
         self.dismiss()
 
 
-def _set_points(bank: BankView) -> tuple[tuple[str, float], ...]:
-    named = ((say.ABSORPTION, bank.set_points.absorption), (say.FLOAT, bank.set_points.float_))
+def _set_points(bank: BankView) -> tuple[tuple[Stage, float], ...]:
+    points = bank.set_points
+    named = ((Stage.ABSORPTION, points.absorption), (Stage.FLOAT, points.float_))
     return tuple((name, each.figure) for name, each in named if each.figure is not None)

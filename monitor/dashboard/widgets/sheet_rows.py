@@ -21,10 +21,11 @@ from monitor.dashboard.widgets.trend_rows import (
     standing_rows,
     volts_rows,
 )
+from monitor.engine.snapshot import Stage
 from monitor.trend import Trend
 from monitor.words.figures import Clock, degree_unit, degrees
 from monitor.words.fitting import first_fitting
-from monitor.words.trend import ALARMS, STAGE
+from monitor.words.trend import ALARMS, STAGE, set_point_mark
 
 #: A chart of one row says little: fewer charts then, the most wanted first.
 _LEAST_ROWS: Final = 2
@@ -37,9 +38,9 @@ _RAISED: Final = "!"
 
 
 class Marks(NamedTuple):
-    """What is drawn beside the measurements: set-points by name, and alarms in their columns."""
+    """What is drawn beside the measurements: set-points by stage, and alarms in their columns."""
 
-    set_points: tuple[tuple[str, float], ...]
+    set_points: tuple[tuple[Stage, float], ...]
     alarms: tuple[float, ...]
 
 
@@ -93,7 +94,7 @@ def _with_set_points(rows: list[Row], figures: Sequence[float], marks: Marks) ->
     if scale.high <= scale.low or len(rows) < _LEAST_ROWS + 1:
         return rows
     made = list(rows)
-    for name, volts in marks.set_points:
+    for stage, volts in marks.set_points:
         level = scale.level(volts)
         if level is None or not 0.0 <= level <= 1.0:
             continue
@@ -101,7 +102,7 @@ def _with_set_points(rows: list[Row], figures: Sequence[float], marks: Marks) ->
         # The scale's own ends stay: without them a set-point says nothing.
         if 0 < place < len(rows) - 1:
             made[place] = made[place]._replace(
-                scale=first_fitting(GUTTER - 1, f"{volts:.1f} {name}", f"{volts:.1f} V")
+                scale=first_fitting(GUTTER - 1, *set_point_mark(stage, volts))
             )
     return made
 

@@ -13,9 +13,10 @@ from monitor.dashboard.widgets.blocks import Signs, bar, hanging, hangs_in_rever
 from monitor.dashboard.widgets.scales import Range, flow, time_step, volts_range
 from monitor.engine.snapshot import Stage
 from monitor.trend import Column, Trend
+from monitor.words.days import weekday
 from monitor.words.figures import Clock
 from monitor.words.sentences import STAGE_WORD
-from monitor.words.trend import NO_DATA, SHORT, STAGE, VOLTS, hours_before
+from monitor.words.trend import LETTER, NO_DATA, STAGE, VOLTS, hours_before
 
 #: Columns on the left for the scale.
 GUTTER: Final = 9
@@ -110,12 +111,12 @@ def soc_rows(columns: Sequence[Column], rows: int, signs: Signs) -> list[Row]:
 
 
 def band(stages: Sequence[Stage | None], signs: Signs) -> str:
-    """The stages along the columns: in words, shortened or by their letter, as there is room."""
+    """The stages along the columns: the word, or its letter where there is no room for it."""
     parts = []
     for stage, run in itertools.groupby(stages):
         width = len(list(run))
         whole = NO_DATA if stage is None else STAGE_WORD[stage]
-        words = (whole, "") if stage is None else (whole, SHORT[stage], whole[0], "")
+        words = (whole, "" if stage is None else LETTER[stage], "")
         word = next(word for word in words if len(word) < max(width, 1))
         parts.append((bar(signs) + word).ljust(width)[:width])
     return "".join(parts)
@@ -163,7 +164,7 @@ def _mark(moment: float, end: float, step: float, clock: Clock) -> str:
     local = clock.time(moment)
     if local is None:
         return hours_before(end - moment)
-    return f"{local:%a}" if step >= 86400 else clock.hour(local)
+    return weekday(local) if step >= 86400 else clock.hour(local)
 
 
 def trend_rows(trend: Trend, height: int, signs: Signs, clock: Clock) -> list[Row]:

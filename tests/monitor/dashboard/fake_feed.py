@@ -10,7 +10,7 @@ from dataclasses import replace
 from adapters.reading import Command, Quantity
 from monitor.bank import Bank, Site, Source, SourceKind
 from monitor.chemistries import CHEMISTRIES
-from monitor.engine.device import duration
+from monitor.engine.duration import duration
 from monitor.engine.outlook import Outlook
 from monitor.engine.parts import Item, Part
 from monitor.engine.said import Said
@@ -84,7 +84,8 @@ HOUSE = BankView(
     ),
     charge=ChargeView(
         soc=Estimate(0.871, 0.014),
-        amp_hours=Estimate(372.0, 9.0),
+        capacity_amp_hours=Estimate(372.0, 9.0),
+        stored_amp_hours=Estimate(324.0, 9.4),
         sensor_offset_amps=Estimate(0.06, 0.03),
         milliohms=Estimate(7.4, 0.6),
         last_full_seconds=21_000.0,

@@ -25,6 +25,8 @@ from monitor.dashboard.widgets.trend_rows import band, hours, room, trend_rows
 from monitor.engine.snapshot import Stage
 from monitor.trend import Column, Trend
 from monitor.words.figures import Clock
+from monitor.words.sentences import STAGE_WORD
+from monitor.words.trend import LETTER, stage_letters
 from tests.monitor.dashboard.fake_feed import NORMAL, OFFSET, FakeFeed
 from tests.monitor.dashboard.screen_text import running
 
@@ -96,10 +98,19 @@ def test_rows_are_shared_out_without_loss(height: int) -> None:
     assert min(shares) >= 0
 
 
-def test_the_band_says_the_stage_in_words_as_far_as_there_is_room() -> None:
+def test_the_band_has_the_word_of_a_stage_or_its_letter_and_nothing_between() -> None:
     stages = [Stage.BULK] * 8 + [None] * 3 + [Stage.ABSORPTION] * 6 + [Stage.FLOAT] * 2
-    assert band(stages, BLOCKS) == "▏bulk   ▏  ▏abs  ▏f"
+    assert band(stages, BLOCKS) == "▏bulk   ▏  ▏a    ▏f"
     assert band([None] * 10, LETTERS) == "|no data  "
+    for stage in Stage:
+        said = {band([stage] * width, BLOCKS)[1:].strip() for width in range(1, 15)}
+        assert said == {"", LETTER[stage], STAGE_WORD[stage]}
+
+
+def test_no_two_stages_share_a_letter_and_the_help_has_them_all() -> None:
+    assert len(set(LETTER.values())) == len(Stage)
+    for stage, letter in LETTER.items():
+        assert f"{letter} {STAGE_WORD[stage]}" in stage_letters()
 
 
 def test_hours_fall_on_round_local_times() -> None:

@@ -173,7 +173,7 @@ def test_figures_for_screens_carry_their_age_or_the_reason_why_not() -> None:
     assert slot.measured(13.1) == (None, pytest.approx(3.1), "last 3 s ago")
     alignment.devices["shunt"].up = False
     assert slot.measured(50.0) == (None, 40.0, "shunt is silent, last 40 s ago")
-    assert slot.measured(7210.0) == (None, 7200.0, "shunt is silent, last 2.0 h ago")
+    assert slot.measured(7210.0) == (None, 7200.0, "shunt is silent, last 2 h ago")
 
 
 def test_the_rooms_may_use_a_temperature_longer_than_a_screen_shows_it() -> None:

@@ -86,9 +86,10 @@ def test_a_new_bank_is_not_the_old_one(late_minutes: float, seed: int) -> None:
     # the bank's own: gone, back to what is assumed of a bank of this label
     fresh = Engine(site_of(swapped(seed), True)).banks[0].charge.view()
     assert before["usable-capacity"].seconds is not None
-    assert charge_before.amp_hours.sd < 0.8 * fresh.amp_hours.sd
-    assert charge_after.amp_hours.figure == pytest.approx(fresh.amp_hours.figure, rel=0.05)
-    assert charge_after.amp_hours.sd == pytest.approx(fresh.amp_hours.sd, rel=0.1)
+    known, new, unknown = (each.capacity_amp_hours for each in (charge_before, charge_after, fresh))
+    assert known.sd < 0.8 * unknown.sd
+    assert new.figure == pytest.approx(unknown.figure, rel=0.05)
+    assert new.sd == pytest.approx(unknown.sd, rel=0.1)
     assert after["usable-capacity"].seconds is None
     assert charge_before.milliohms.figure is not None
     assert charge_after.last_full_seconds is None

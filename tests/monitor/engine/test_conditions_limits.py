@@ -268,7 +268,7 @@ def test_how_shore_power_is_known_to_be_missed_is_said() -> None:
     gone = Pedestal().show(72.0, 119.0).show(0.3, 0.0).room
     adds = SOURCE["ac-gone"].adds
     assert adds is not None
-    assert adds(gone) == "it had been there for 3.0 days, so it is missed; "
+    assert adds(gone) == "it had been there for 3 days, so it is missed; "
     # after two hours people have left, and it is over by itself
     later = Pedestal().show(72.0, 119.0).show(2.1, 0.0).room
     assert SOURCE["ac-gone"].figure(later) == 0.0

@@ -54,8 +54,8 @@ def test_it_agrees_with_the_snapshot(engine: Engine) -> None:
     soc = item(parts, "charge", "fraction of charge")
     assert (soc.figure, soc.sd) == (view.charge.soc.figure, view.charge.soc.sd)
     capacity = item(parts, "charge", "usable capacity")
-    assert capacity.figure == view.charge.amp_hours.figure
-    assert capacity.sd == pytest.approx(view.charge.amp_hours.sd)
+    assert capacity.figure == view.charge.capacity_amp_hours.figure
+    assert capacity.sd == pytest.approx(view.charge.capacity_amp_hours.sd)
     offset = item(parts, "charge", "offset of the current sensor")
     assert (offset.figure, offset.sd) == view.charge.sensor_offset_amps[:2]
     chances = [item(parts, "stage", stage.value) for stage in Stage]

@@ -148,8 +148,8 @@ def test_months_without_a_restart(name: str, days: int) -> None:
         found.append(day)
         assert_sane(engine)
         view = engine.snapshot().banks[0]
-        assert view.charge.amp_hours.figure is not None
-        capacities.append(view.charge.amp_hours.figure / view.amp_hours)
+        assert view.charge.capacity_amp_hours.figure is not None
+        capacities.append(view.charge.capacity_amp_hours.figure / view.amp_hours)
     assert len(found) == days
     words = "\n".join(
         f"day {day.number:3}: rms {day.rms:.4f}, worst {day.worst:.4f}, within two sd "

@@ -37,7 +37,7 @@ def test_dawn_is_seven_by_the_clock_on_the_wall_where_it_is_not() -> None:
     found = next_dawn(known(), None)
     assert found is not None
     assert found.seconds == 9 * HOUR  # 22:00 to 07:00
-    assert found.words.startswith("dawn at 07:00 assumed")
+    assert found.words.startswith("dawn at 07:00, since latitude")
     east = next_dawn(known(), 2 * HOUR)
     assert east is not None
     assert east.seconds == 7 * HOUR

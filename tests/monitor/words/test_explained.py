@@ -21,7 +21,7 @@ def test_items_in_words() -> None:
         "since: 3 h 4 min, not held"
     )
     assert item_words(Item("dV/dI", None, "mohm", words="too still")) == "dV/dI: --, too still"
-    assert item_words(Item("stage", "bulk", age_seconds=75.0)) == "stage: bulk, read 70 s ago"
+    assert item_words(Item("stage", "bulk", age_seconds=75.0)) == "stage: bulk, read 1 min ago"
 
 
 def test_hours_are_those_of_the_clock_on_the_wall() -> None:

@@ -65,13 +65,15 @@ def test_certainty_never_claims_all() -> None:
     [
         (-5, "0 s"),
         (44, "40 s"),
-        (89, "80 s"),
-        (90, "1 min"),
+        (59.9, "50 s"),
+        (60, "1 min"),
+        (119, "1 min"),
         (3599, "59 min"),
         (3600, "1 h"),
         (9600, "2 h 40 min"),
         (40_000, "11 h"),
         (200_000, "2 days"),
+        (71.9 * 3600, "3 days"),
     ],
 )
 def test_spans(seconds: float, words: str) -> None:

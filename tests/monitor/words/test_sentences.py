@@ -130,7 +130,7 @@ def test_evidence_explains_every_figure() -> None:
         "counted: 212 Ah in and 174 Ah out since last full",
         "last full: 14:35 yesterday, 21 h ago",
         "usable capacity: 372 Ah, give or take 18",
-        "resistance of the bank: 7.4 mΩ, give or take 1.2",
+        "resistance at 25 °C: 7.4 mΩ, give or take 1.2",
         "time to full: 2 h 40 min, 2 h to 3 h 30 min, about 15:10",
         "time left above 50 %: --, the bank is being charged",
         "assumed: the source keeps giving",
