@@ -20,6 +20,8 @@ CAUTION_LIVE: Final = (
 #: Of the rating, what counts as full output (our choice: ratings are told at 25 °C, and to 5 %).
 FULL_SHARE: Final = 0.90
 FULL_SECONDS: Final = 60.0
+#: Of its rating, what a hot alternator gives at idle (from memory: about half).
+IDLE_SHARE: Final = 0.40
 _PATIENCE_SECONDS: Final = 900.0
 #: Proved hot after so long with the compartment closed (the time within which converters reach
 #: their final temperature: common practice, 30 to 60 minutes).
@@ -78,6 +80,21 @@ def chargers(setting: Setting) -> tuple[str, ...]:
 
 def ac_chargers(setting: Setting) -> tuple[str, ...]:
     return tuple(each.id for each in setting.sources if each.kind is SourceKind.AC_CHARGER)
+
+
+def solar(setting: Setting) -> tuple[str, ...]:
+    return tuple(each.id for each in setting.sources if each.kind is SourceKind.SOLAR)
+
+
+def at_any_time(setting: Setting) -> tuple[str, ...]:
+    """Those that can be asked for current; the sun where there is nothing else, at its noon."""
+    return chargers(setting) or solar(setting)
+
+
+def _label_of_a_cold_one(setting: Setting, target: str) -> str:
+    if setting.source(target).kind is not SourceKind.ALTERNATOR:
+        return ""
+    return "an alternator's label is for a cold one at speed: it is judged hot, at idle"
 
 
 def _output_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
@@ -254,6 +271,7 @@ CHECKS: Final = (
         watches="the source's amps for a minute",
         shows="source_amps",
         targets=chargers,
+        needless=_label_of_a_cold_one,
         limits=_output_limits,
         watch=_output,
     ),
@@ -281,7 +299,7 @@ CHECKS: Final = (
         "on the negative leg. Enter both, without sign.",
         watches="the source's amps meanwhile",
         shows="source_amps",
-        targets=chargers,
+        targets=at_any_time,
         asks=asking(
             Ask("positive", "Drop of the positive leg", "mV", 0.0, 5000.0),
             Ask("negative", "Drop of the negative leg", "mV", 0.0, 5000.0),
@@ -298,7 +316,7 @@ CHECKS: Final = (
         hands="Meter on mV: from the copper behind each lug to the metal that it is bolted to.",
         watches="the source's amps meanwhile",
         shows="source_amps",
-        targets=chargers,
+        targets=at_any_time,
         asks=asking(*(Ask(name, f"Drop across the {name}", "mV", 0.0, 2000.0) for name in _LUGS)),
         limits=_lug_limits,
         watch=_lugs,

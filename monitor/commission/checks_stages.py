@@ -8,16 +8,23 @@ from __future__ import annotations
 
 from typing import Final
 
-from monitor.bank import SourceKind
-from monitor.commission.check import Ask, Check, Result, Watch, asking, judged, not_done
+from monitor.commission.check import Check, Result, Watch, judged, not_done
 from monitor.commission.checks_charging import (
     ac_chargers,
-    chargers,
-    in_bulk,
+    at_any_time,
     regulated_volts,
     source_amps,
 )
-from monitor.commission.checks_temperature import compensates
+from monitor.commission.coming_and_going import (
+    FLOAT_BELOW,
+    NOTHING_SHARE,
+    OFF_SHARE,
+    comes_and_goes,
+    gone,
+    of_this_day,
+    rated_of,
+    throttled,
+)
 from monitor.commission.memory import eased, lasted, steady
 from monitor.commission.record import Figure, Limit, Verdict
 from monitor.commission.setting import Setting
@@ -27,6 +34,9 @@ _GROUP: Final = "the charge"
 #: A held voltage stays within this for this long, per 12 V (our choice: noise of 5 to 8 mV).
 _HELD_BAND: Final = 0.04
 _HELD_SECONDS: Final = 900.0
+#: LFP is full, and its charge over, within minutes of reaching its voltage; before that its flat
+#: curve stands still at full current only, which is no hold (common practice).
+_HELD_SECONDS_LFP: Final = 300.0
 #: What a held voltage may differ from its compensated set-point, per 12 V (our choice: chargers
 #: are set in tenths and good to half of one).
 _OFF_VOLTS: Final = 0.10
@@ -34,14 +44,13 @@ _OFF_VOLTS: Final = 0.10
 _TAPERED_SHARE: Final = 0.60
 #: After so long at half its rating or more, the first voltage held is absorption.
 _BULK_SECONDS: Final = 300.0
-#: Float lies at least this far below the absorption that was held, per 12 V (chemistry: 0.6 and
-#: more for lead, 0.6 for LFP).
-_FLOAT_BELOW: Final = 0.25
 #: Absorption that lasts longer than this never ends (common practice: 10 to 12 hours, else look).
 _LONGEST_HOURS: Final = 12.0
 _SPARE_HOURS: Final = 0.5
-#: A source that gives less than this share of its rating hardly gives: it may be off.
-_OFF_SHARE: Final = 0.002
+#: Where nothing is held after it: so long may a full bank take until its volts show it, and less
+#: than this share of its rating is nothing given (our choice; measured on the simulated cell).
+_COMES_DOWN_HOURS: Final = 2.0
+_ENDED_SHARE: Final = 0.01
 
 
 def held(watch: Watch, name: str = "held") -> float | None:
@@ -54,7 +63,11 @@ def held(watch: Watch, name: str = "held") -> float | None:
     now = steady(watch.memory, name, volts, watch.look.seconds, band)
     if rated is not None and amps >= 0.97 * rated:
         return None
-    return now.mean if now.seconds >= _HELD_SECONDS else None
+    return now.mean if now.seconds >= held_seconds(watch.setting) else None
+
+
+def held_seconds(setting: Setting) -> float:
+    return _HELD_SECONDS if setting.lead else _HELD_SECONDS_LFP
 
 
 def _absorption_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
@@ -76,14 +89,18 @@ def _absorption_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
 
 def _absorption(watch: Watch) -> Result | None:
     volts, amps = held(watch), source_amps(watch)
-    rated = watch.setting.rated_amps(watch.target) or watch.setting.bank.amp_hours * 0.2
+    rated = rated_of(watch)
+    regulates = amps is not None and throttled(watch, amps)
     gives = amps is not None and amps >= 0.5 * rated
     if lasted(watch.memory, "gives", gives, watch.look.seconds) >= _BULK_SECONDS:
         watch.memory["bulk"] = 1.0
+    given = 0.0 if amps is None else _mean_amps(watch, amps)
     if volts is None or amps is None or amps > _TAPERED_SHARE * rated:
         return None
-    if amps < 1.5 * _OFF_SHARE * rated:
+    if min(given, amps) < 1.5 * OFF_SHARE * rated:
         return None  # nothing flows: perhaps rest, perhaps off
+    if comes_and_goes(watch) and not regulates:
+        return None  # sun or speed may be what limits it
     aim = watch.setting.set_point(watch.target, "absorption", watch.look.celsius)
     plain = watch.setting.given(watch.target, "absorption")
     if aim is None or plain is None:
@@ -136,6 +153,8 @@ def _taper(watch: Watch) -> Result | None:
     if was is None or volts is None or amps is None:
         return None
     memory, seconds = watch.memory, watch.look.seconds
+    if comes_and_goes(watch) or _no_float(watch.setting, watch.target):
+        return _taper_seen_later(watch, was, volts, amps)
     memory.setdefault("first", amps)
     hours = (seconds - memory.setdefault("from", seconds)) / 3600.0
     if volts >= was - 0.10 * watch.setting.twelves:
@@ -154,6 +173,25 @@ def _taper(watch: Watch) -> Result | None:
             Figure("hours from first to end", hours, "h"),
         ),
     )
+
+
+def _taper_seen_later(watch: Watch, was: float, volts: float, amps: float) -> Result | None:
+    """Sun and engine end absorption early on some days, and where no float is held nothing pulls
+    the volts down: it counts once a float, or its rightful absence, was seen after it."""
+    memory, seconds = watch.memory, watch.look.seconds
+    if volts >= was - 0.10 * watch.setting.twelves:
+        memory.setdefault("first", amps)
+        if amps >= NOTHING_SHARE * rated_of(watch):
+            eased(memory, "amps", amps, seconds, 60.0)
+    elif comes_and_goes(watch) and gone(watch, amps):
+        memory.clear()
+    if "first" not in memory or f"charged {watch.target}" not in watch.facts:
+        return None
+    figures = (
+        Figure("amps when judged first", memory["first"], "A", 0.2),
+        Figure("amps at the end of absorption", memory.get("amps", memory["first"]), "A", 0.2),
+    )
+    return judged(watch.limits, figures)
 
 
 def _no_float(setting: Setting, target: str) -> bool:
@@ -176,15 +214,48 @@ def _float_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
     )
 
 
+def _was_full(watch: Watch) -> bool:
+    """Its current had fallen as far as it must before absorption ended; else dusk may have."""
+    most = _taper_limits(watch.setting, watch.target)[0].high
+    return most is not None and watch.memory.get("last", most + 1.0) <= most
+
+
+def _mean_amps(watch: Watch, amps: float) -> float:
+    """Over five minutes: what a device tells wavers by a tenth, also where nothing is given."""
+    return eased(watch.memory, "given", amps, watch.look.seconds, 300.0)
+
+
+def _ended(watch: Watch, below: float, amps: float, hours: float) -> Result | None:
+    """Where no float is wanted: nothing is given any more, and the volts are not held but come
+    down, however slowly a full LFP bank that nobody draws from does."""
+    fell = below > 1.5 * _HELD_BAND * watch.setting.twelves
+    nothing = amps < _ENDED_SHARE * rated_of(watch)
+    if lasted(watch.memory, "ended", nothing and fell, watch.look.seconds) >= _HELD_SECONDS:
+        if comes_and_goes(watch) and not _was_full(watch):
+            return None
+        return Result(Verdict.PASS, "charging ended and nothing is held, rightly")
+    if fell or hours <= _longest(watch.setting, watch.target) + _COMES_DOWN_HOURS:
+        return None
+    figures = (Figure("hours until float", hours, "h"),)
+    return Result(
+        Verdict.FAIL, f"absorption still held after {hours:.1f} h: it never ends", figures
+    )
+
+
 def _float(watch: Watch) -> Result | None:
     was = watch.facts.get(f"absorption {watch.target}")
     volts, amps = regulated_volts(watch), source_amps(watch)
     if was is None or volts is None or amps is None:
         return None
     memory, seconds = watch.memory, watch.look.seconds
+    if comes_and_goes(watch) and not of_this_day(watch, was, volts, amps):
+        return None
     charged = ((f"charged {watch.target}", 1.0),)
     hours = (seconds - memory.setdefault("from", seconds)) / 3600.0
-    low = volts < was - _FLOAT_BELOW * watch.setting.twelves
+    if _no_float(watch.setting, watch.target):
+        result = _ended(watch, was - volts, _mean_amps(watch, amps), hours)
+        return None if result is None else result._replace(facts=charged)
+    low = volts < was - FLOAT_BELOW * watch.setting.twelves
     if lasted(memory, "low", low, seconds) and "after" not in memory:
         memory["after"] = hours
     if not low:
@@ -195,13 +266,8 @@ def _float(watch: Watch) -> Result | None:
         why = f"absorption still held after {hours:.1f} h: float never came"
         return Result(Verdict.FAIL, why, figures, facts=charged)
     now = held(watch)
-    rated = watch.setting.rated_amps(watch.target) or watch.setting.bank.amp_hours * 0.2
-    off = lasted(memory, "off", amps < _OFF_SHARE * rated, seconds)
+    off = lasted(memory, "off", amps < OFF_SHARE * rated_of(watch), seconds)
     aim = watch.setting.set_point(watch.target, "float", watch.look.celsius)
-    if _no_float(watch.setting, watch.target):
-        done = off >= _HELD_SECONDS
-        why = "charging ended and nothing is held, rightly"
-        return Result(Verdict.PASS, why, facts=charged) if done else None
     if off >= 12.0 * _HELD_SECONDS:
         why = "the source switched off after absorption: no float is held"
         return Result(Verdict.FAIL, why, facts=charged)
@@ -253,71 +319,10 @@ def _never_equalized(watch: Watch) -> Result | None:
     return judged(watch.limits, figures) if ended else None
 
 
-# -- compensation -------------------------------------------------------------------------------
-
-#: The change asked for on the probe (handbook of checks: at least 15 °C), and how long a
-#: regulator may take to follow it.
-_LEAST_CELSIUS: Final = 15.0
-_FOLLOW_SECONDS: Final = 300.0
-_GIVE_UP_SECONDS: Final = 1200.0
-
-
-def _compensation_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
-    slope = setting.given(target, "compensation") or 0.0
-    source = "the slope as set, a third to either side (our choice: probes and water are uneven)"
-    low, high = sorted((slope * 0.67, slope * 1.33))
-    return (Limit("slope", "mV", round(low, 2), round(high, 2), source, "mV per °C and cell"),)
-
-
-def _compensation(watch: Watch) -> Result | None:
-    volts, seconds, memory = regulated_volts(watch), watch.look.seconds, watch.memory
-    if volts is None:
-        return None
-    bank = 0.03 * watch.setting.twelves
-    now = steady(memory, "volts", volts, seconds, bank)
-    before, after = watch.figure("before"), watch.figure("after")
-    if in_bulk(watch) and watch.setting.given(watch.target, "float") is None:
-        return None
-    if before is None:
-        return None
-    if "was" not in memory:
-        if now.seconds < 60.0:
-            return None
-        memory["was"], memory["was_sd"] = now.mean, now.sd
-    if after is None:
-        return None
-    change = after - before
-    if abs(change) < _LEAST_CELSIUS:
-        return not_done(f"the probe changed by {change:+.0f} °C only: at least 15 °C are needed")
-    since = seconds - memory.setdefault("since", seconds)
-    still = now.seconds >= 120.0 and since >= _FOLLOW_SECONDS
-    moved = abs(now.mean - memory["was"]) > bank
-    if not still or (not moved and since < _GIVE_UP_SECONDS):
-        return None
-    cells = watch.setting.bank.cells
-    slope = 1000.0 * (now.mean - memory["was"]) / change / cells
-    doubt = abs(slope) * 1.5 * 1.41 / abs(change) + 1000.0 * 0.01 / abs(change) / cells
-    why = "" if moved else "the regulated voltage does not follow the probe"
-    return judged(
-        watch.limits,
-        (
-            Figure("change on the probe", change, "°C", 2.1),
-            Figure("volts before", memory["was"], "V", 0.01),
-            Figure("volts after", now.mean, "V", 0.01),
-            Figure("slope", slope, "mV", doubt),
-        ),
-        why,
-    )
-
-
-def _solar(setting: Setting) -> tuple[str, ...]:
-    return tuple(each.id for each in setting.sources if each.kind is SourceKind.SOLAR)
-
-
 def ends_charges(setting: Setting) -> tuple[str, ...]:
     """Sources whose own course is judged: every one that has stages of its own and is there all
-    night."""
-    return ac_chargers(setting) or chargers(setting)
+    night; where there is none, those that come and go, the sun where there is nothing else."""
+    return ac_chargers(setting) or at_any_time(setting)
 
 
 CHECKS: Final = (
@@ -353,7 +358,7 @@ CHECKS: Final = (
         group=_GROUP,
         title="Float, or its rightful absence",
         purpose="Absorption without end dries a battery out; a missing float lets it run down.",
-        hands="Nothing: leave it on overnight.",
+        hands="Nothing: leave it on overnight; where no float is set, with a light on.",
         watches="the voltage held after absorption, and when it came",
         shows="volts",
         targets=ends_charges,
@@ -374,26 +379,5 @@ CHECKS: Final = (
         limits=_highest_limits,
         watch=_never_equalized,
         alone=True,
-    ),
-    Check(
-        id="compensation",
-        group=_GROUP,
-        title="The charger follows its probe",
-        purpose="Without it the bank is undercharged in winter and gassed in summer.",
-        caution="Water near posts: probe in a bag or off the post, cup on the floor. Never leave a "
-        "warmed or cooled probe behind.",
-        hands="While a voltage is held: enter the probe's temperature. Put it into ice water (a "
-        "regulator raises its volts at once; falling takes the bank's time). Enter the new "
-        "temperature, wait some minutes. Put the probe back.",
-        watches="the regulated voltage before and after",
-        shows="source_volts",
-        targets=chargers,
-        needless=compensates,
-        asks=asking(
-            Ask("before", "Temperature of the probe before", "°C", -40.0, 80.0),
-            Ask("after", "Temperature of the probe in the water", "°C", -40.0, 80.0),
-        ),
-        limits=_compensation_limits,
-        watch=_compensation,
     ),
 )

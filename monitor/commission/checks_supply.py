@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Final
 
+from monitor.bank import SourceKind
 from monitor.commission.check import Ask, Check, Result, Watch, asking, judged, not_done, within
 from monitor.commission.checks_charging import (
     CAUTION_LIVE,
     FULL_SECONDS,
     GROUP,
+    IDLE_SHARE,
     ac_chargers,
     chargers,
     enough,
@@ -84,7 +86,8 @@ def _sharing(watch: Watch) -> Result | None:
             return not_done(f"{name}: amps or rating not known") if since > 60.0 else None
         now = eased(watch.memory, name, amps, seconds, 30.0)
         figures.append(Figure(f"{name}, share of its rating", now / rated, "", 0.01))
-    together = all(each.figure >= 0.80 for each in figures)
+    least = {each.name: each.low or 0.0 for each in watch.limits}
+    together = all(each.figure >= least[each.name] for each in figures)
     if lasted(watch.memory, "together", together, seconds) < FULL_SECONDS and since < 600.0:
         return None
     return judged(watch.limits, tuple(figures))
@@ -93,8 +96,16 @@ def _sharing(watch: Watch) -> Result | None:
 def _sharing_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
     del target
     source = "our choice: with the bank low nothing holds either of them back"
-    names = chargers(setting)
-    return tuple(Limit(f"{name}, share of its rating", "", 0.80, None, source) for name in names)
+    return tuple(
+        Limit(f"{name}, share of its rating", "", _together_share(setting, name), None, source)
+        for name in chargers(setting)
+    )
+
+
+def _together_share(setting: Setting, name: str) -> float:
+    """A hot alternator at idle never gives what its label says."""
+    hot = setting.source(name).kind is SourceKind.ALTERNATOR
+    return IDLE_SHARE if hot else 0.80
 
 
 # -- AC -----------------------------------------------------------------------------------------
@@ -102,7 +113,7 @@ def _sharing_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
 
 def _ac_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
     charger = setting.charger(target)
-    nominal = setting.source(target).ac_volts or charger.ac_volts or 120.0
+    nominal = setting.ac_volts(target)
     low, high, source = (
         (207.0, 253.0, "IEC 60038, 230 V ±10 % (from memory)")
         if nominal > 180.0
@@ -231,12 +242,14 @@ CHECKS: Final = (
         title="Neutral of a split supply",
         purpose="Without its neutral one leg rises until something burns.",
         caution=_CAUTION_AC,
-        hands="A large load on one leg only. Enter the volts of both legs.",
+        hands="A large load on one leg only (a heater, nothing dear on the other). Enter the volts "
+        "of both legs; switch it off at once where they are far apart.",
         watches="the figures entered",
         needless=_no_split,
         asks=asking(
-            Ask("leg 1", "Volts of the loaded leg", "V", 50.0, 300.0),
-            Ask("leg 2", "Volts of the other leg", "V", 50.0, 300.0),
+            # without a neutral the loaded leg may stand near nought, the other near both together
+            Ask("leg 1", "Volts of the loaded leg", "V", 0.0, 500.0),
+            Ask("leg 2", "Volts of the other leg", "V", 0.0, 500.0),
         ),
         limits=within(
             Limit("legs apart", "V", None, 8.0, "our choice: drop of a sound cable under load")

@@ -98,6 +98,15 @@ def _was_held_low(hot: Outcome, absorption: Outcome) -> bool:
     return volts is not None and held is not None and volts > held - 0.006 * held
 
 
+def _taken_back(draw: Outcome, cause: Outcome) -> bool:
+    """Without what that source takes back the rest would be within its limit."""
+    all_of_it, back = figure(draw, "standing draw"), figure(cause, "back-feed")
+    limit = next((each.high for each in draw.limits if each.name == "standing draw"), None)
+    if all_of_it is None or back is None or limit is None:
+        return False
+    return all_of_it - back <= limit
+
+
 class Row(NamedTuple):
     follower: str
     cause: str
@@ -125,6 +134,8 @@ ROWS: Final = (
     Row("output-hot", "output"),
     Row("output-hot", "absorption", _was_held_low),
     Row("sharing", "output", anywhere=True),
+    Row("standing-draw", "back-feed", _taken_back, anywhere=True),
+    Row("standing-draw", "engine", _taken_back, anywhere=True),
 )
 
 

@@ -99,6 +99,7 @@ def _lines(site: Site, bank: Bank) -> Iterator[str]:
     yield '# large_loads = ["inverter", "water heater"]   # switched one at a time'
     yield '# generator = ""               # its label, if there is one'
     yield "# split_supply = true          # AC on two legs and a neutral"
+    yield "# ac_hertz = 60.0              # 60 with 120 V, 50 with 230 V unless told here"
     strings = bank.parallel or 1
     for string in range(1, strings + 1):
         for place in range(1, (bank.series or 1) + 1):

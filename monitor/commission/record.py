@@ -143,7 +143,8 @@ class Installation:
     """Everything a person says of it, as entered. `who` commissions; `owner` gets the report.
 
     `large_loads` are those that are switched one at a time, `generator` its label, "" for none;
-    `split_supply`: AC comes on two legs and a neutral.
+    `split_supply`: AC comes on two legs and a neutral; `ac_hertz` of the supply, where its volts
+    do not tell.
     """
 
     name: str = ""
@@ -166,6 +167,7 @@ class Installation:
     large_loads: tuple[str, ...] = ()
     generator: str = ""
     split_supply: bool = False
+    ac_hertz: float | None = None
     limits: OwnLimits = OwnLimits()
     note: str = ""
 

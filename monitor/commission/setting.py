@@ -59,6 +59,16 @@ class Setting:
     def rated_amps(self, source_id: str) -> float | None:
         return self.source(source_id).rated_amps or self.charger(source_id).rated_amps
 
+    def ac_volts(self, source_id: str) -> float:
+        """Nominal volts of its supply: as configured, as entered, else those of North America."""
+        return self.source(source_id).ac_volts or self.charger(source_id).ac_volts or 120.0
+
+    def ac_hertz(self, source_id: str) -> float:
+        """Nominal frequency: as entered, else what goes with its volts (50 Hz with 220 to 240 V in
+        most of the world, 60 Hz with 120 V: common knowledge)."""
+        given = self.installation.ac_hertz
+        return given if given is not None else 50.0 if self.ac_volts(source_id) > 180.0 else 60.0
+
     def given(self, source_id: str, name: str) -> float | None:
         """A set-point as the charger was set, else as the configuration has it for the bank."""
         for each in self.charger(source_id).set_points:

@@ -6,11 +6,13 @@ from typing import Final
 
 from monitor.commission import (
     checks_charging,
+    checks_compensation,
     checks_entered,
     checks_equalize,
     checks_handover,
     checks_measuring,
     checks_site,
+    checks_sources,
     checks_stages,
     checks_supply,
     checks_temperature,
@@ -24,7 +26,9 @@ CHECKS: Final[tuple[Check, ...]] = (
     *checks_charging.CHECKS,
     *checks_supply.CHECKS,
     *checks_stages.CHECKS,
+    *checks_compensation.CHECKS,
     *checks_equalize.CHECKS,
+    *checks_sources.CHECKS,
     *checks_site.CHECKS,
     *checks_handover.CHECKS,
 )

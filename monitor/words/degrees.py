@@ -27,7 +27,8 @@ _CELSIUS: Final = re.compile(
 #: Words before a figure, and after it, that make it a difference.
 _BEFORE: Final = re.compile(
     r"(?:\bby|every|doubled for|good to|probes to|moved for"
-    r"|less thermometer:?|was warmed:?|on the probe:?|changed by)(?: at least| at most)? $"
+    r"|less thermometer:?|was warmed:?|on the probe:?|above the air:?|changed by)"
+    r"(?: at least| at most)? $"
 )
 _AFTER: Final = re.compile(
     r" (?:above its|above the|below the|over ambient|over it|over the air|margin|an hour|only"

@@ -89,6 +89,20 @@ class SupplyModel:
 
 
 @dataclass(frozen=True, slots=True)
+class SecondBankModel:
+    """Another bank of the same nominal volts behind a combiner, which closes above `close_volts` of
+    the first bank's bus and opens below `open_volts`, per 12 V (common practice: 13.2 to 13.4 V
+    and 12.7 to 12.9 V). `milliohms` is the way there and back, the combiner in it.
+    """
+
+    bank: BankModel
+    milliohms: float = 15.0
+    limit_amps: float = 100.0
+    close_volts: float = 13.3
+    open_volts: float = 12.8
+
+
+@dataclass(frozen=True, slots=True)
 class LoadModel:
     """Something that draws. Watts while on, and a habit of being on (`replay.coach.loads`).
 

@@ -17,9 +17,10 @@ from replay.coach.loads import Loads
 from replay.coach.models import BankModel
 from replay.coach.protection import Protection
 from replay.coach.scenario import Scenario
+from replay.coach.second import SecondBank
 from replay.coach.sensors import Device
 from replay.coach.sky import Sky
-from replay.coach.sources import Source, panel_amps, within
+from replay.coach.sources import OFF, Source, panel_amps, within
 from replay.coach.supply import Supply
 
 #: Electronics give up below this and start again above the second, per 12 V (common practice).
@@ -54,6 +55,11 @@ class Plant:
         )
         self.protection = None if scenario.protection is None else Protection(scenario.protection)
         self.supply = None if scenario.supply is None else Supply(scenario.supply, f"{seed}/ac")
+        self.second = (
+            None
+            if scenario.second is None
+            else SecondBank(scenario.second, nominal, scenario.step_seconds)
+        )
         bank_id = scenario.bank.id
         self.devices = [
             Device(model, bank_id, f"{seed}/{model.name}") for model in scenario.devices
@@ -109,6 +115,8 @@ class Plant:
             self.protection.advance(
                 bank.highest_cell_volts(), bank.lowest_cell_volts(), bank.celsius, step
             )
+        if self.second is not None:
+            self.second.advance(self.bus, sky.indoor_celsius)
         if self.supply is not None:
             self._take_from_supply(self.supply)
 
@@ -124,6 +132,9 @@ class Plant:
             return 0.0
         loads = self.loads
         self.load_amps = (loads.watts * loads.more + loads.standing_watts) / self.bus
+        self.load_amps += sum(s.leak_amps for s in self.sources if s.stage == OFF)
+        if self.second is not None:
+            self.load_amps += self.second.amps
         self.hidden_amps = loads.hidden_watts / self.bus
         return self.load_amps + self.hidden_amps
 

@@ -11,6 +11,7 @@ from replay.coach.models import (
     DeviceModel,
     LoadModel,
     ProtectionModel,
+    SecondBankModel,
     SourceModel,
     SupplyModel,
     Weather,
@@ -61,6 +62,7 @@ class Scenario:
     standing_amps: float | None = None
     commands: tuple[Command, ...] = ()
     new_bank: NewBank | None = None
+    second: SecondBankModel | None = None
 
     def with_fault(self, name: str, hours: float | None = None) -> Scenario:
         """The same coach with one more fault."""

@@ -58,6 +58,9 @@ class Source:
         self.stops_when_full = False
         self.dead = False
         self.claims: str | None = None
+        #: Drawn from the bank while it gives nothing, and how warm it stands idle (1: as at full).
+        self.leak_amps = 0.0
+        self.idle_heat = 0.0
         self._twelves = nominal_volts / 12.0
         self._cells = cells
         self._held = 0.0
@@ -143,7 +146,8 @@ class Source:
             self.volts = 0.0 if self.model.kind == "solar" else posts
         else:
             self.volts = posts + amps * self.milliohms * 1e-3
-        self._heat += (amps / self.model.rated_amps - self._heat) * step_seconds / 1200.0
+        heat = max(amps / self.model.rated_amps, self.idle_heat)
+        self._heat += (heat - self._heat) * step_seconds / 1200.0
         self.celsius = celsius + 35.0 * self._heat  # converters run 30 to 40 °C over air at rating
         rule = _RULES.get(self.stage)
         if rule is not None:

@@ -14,13 +14,30 @@ from replay.coach.models import SupplyModel
 _CHARGER_STOPS_VOLTS: Final = 90.0
 
 
+def split_legs(
+    volts: float, ohms: float, neutral_ohms: float, load_ohms: tuple[float, float]
+) -> tuple[float, float]:
+    """What two loads see, one on each leg of a split supply, each leg `volts` to its neutral.
+
+    Two meshes share the neutral; each leg has `ohms` of its own. With the neutral open (ohms
+    without end, a million will do) the loads stand in series across both legs.
+    """
+    one, other = load_ohms
+    first, second = ohms + one + neutral_ohms, ohms + other + neutral_ohms
+    spread = first * second - neutral_ohms**2
+    amps = volts * (second + neutral_ohms) / spread
+    others = volts * (first + neutral_ohms) / spread
+    return amps * one, others * other
+
+
 class Supply:
-    """As it is now. Faults turn `source_volts`, `source_hertz`, `power_factor` and `lost`."""
+    """As it is now. Faults turn `source_volts`, `source_hertz`, `ohms`, `power_factor`, `lost`."""
 
     def __init__(self, model: SupplyModel, seed: str) -> None:
         self.model = model
         self.source_volts = model.volts
         self.source_hertz = model.hertz
+        self.ohms = model.ohms
         self.power_factor: float | None = None
         self.lost = False
         self.volts = self.amps = self.watts = self.hertz = self.factor = 0.0
@@ -44,7 +61,7 @@ class Supply:
         before = self.volts if self.volts > 0.0 else self.source_volts
         self.amps = volt_amps / before
         self.watts = charger_watts + other
-        self.volts = max(self.source_volts + self._wander - self.model.ohms * self.amps, 0.0)
+        self.volts = max(self.source_volts + self._wander - self.ohms * self.amps, 0.0)
         self.hertz = self.source_hertz + self._random.gauss(0.0, 0.01)
         # With nothing on the cord there is no current to have a factor: 1, as meters show it.
         self.factor = self.watts / volt_amps if volt_amps > 0.0 else 1.0

@@ -1,15 +1,14 @@
-"""A coach to commission, and its defects: the simulated bench on which whole runs are made.
+"""A coach to commission, and its twelve defects.
 
 A 12 V AGM bank of two parallel strings, a 40 A charger on shore power with its own probe, a DC-DC
-charger on the engine, an inverter and a water heater as large loads. What an installer can change
-by hand (switches, plugs, warm hands, ice water) are knobs here; each defect is a function that
-turns what nobody can see.
+charger on the engine, an inverter and a water heater as large loads. Each defect is a function
+that turns what nobody can see. Other places are in `elsewhere`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import Final
 
 from monitor.bank import Bank, SetPoints, Site, Source, SourceKind
@@ -18,15 +17,19 @@ from monitor.chemistries import CHEMISTRIES
 from monitor.commission import record as r
 from replay.coach.models import BankModel, SourceModel, SupplyModel, Weather
 from replay.coach.models import Settings as SourceSettings
-from replay.coach.plant import Plant
 from replay.coach.scenario import Scenario
 from replay.coach.stories import charger, shunt
+from tests.monitor.commission.bench import (
+    LEAD_MILLIOHMS,
+    LUG_MILLIOHMS,
+    STEP_SECONDS,
+    Bench,
+    Place,
+    set_up,
+)
+from tests.monitor.commission.installer import PARTS
 
-STEP_SECONDS: Final = 5.0
 LOADS: Final = {"inverter": 620.0, "water heater": 380.0}
-#: 2 AWG, 3 m one way, 30 °C: 2 * 3 * 0.194 / 304.8 * 0.855 ohm, and 0.1 mohm for each of four lugs.
-LEAD_MILLIOHMS: Final = 3.27
-LUG_MILLIOHMS: Final = 0.1
 
 SCENARIO: Final = Scenario(
     name="proving",
@@ -169,95 +172,6 @@ rated_amps = 30
 """
 
 
-@dataclass(slots=True)
-class Bench:
-    """The coach as it runs, and what hands can do to it. `shares` of the current by string,
-    `lugs` in milliohm, `probe_shows` what the charger shows for its probe."""
-
-    plant: Plant
-    on: set[str] = field(default_factory=set)
-    bypassing: set[str] = field(default_factory=set)
-    shares: tuple[float, float] = (0.51, 0.49)
-    lugs: list[float] = field(default_factory=lambda: [LUG_MILLIOHMS] * 4)
-    lead_milliohms: float = LEAD_MILLIOHMS
-    probe_in_water: float | None = None
-    probe_plugged: bool = True
-    power_factor: float = 0.95
-    sensor_in_air: bool = False
-    hands_warm: float = 0.0
-    derates: bool = False
-    standing_watts: float = 1.5
-
-    def sources(self, *names: str) -> None:
-        """Only these are switched on."""
-        for source in self.plant.sources:
-            source.dead = source.id not in names
-
-    def loads(self, *names: str) -> None:
-        self.on = set(names)
-
-    def amps_of(self, name: str) -> float:
-        """What a clamp on its cable would show; loads draw positive watts."""
-        for source in self.plant.sources:
-            if source.id == name:
-                return source.amps
-        return LOADS[name] / self.plant.bus if name in self.on else 0.0
-
-    def pull(self, device: str, out: bool) -> None:
-        for each in self.plant.devices:
-            if each.name == device:
-                each.silent = out
-
-    def pull_sensor(self, out: bool) -> None:
-        for device in self.plant.devices:
-            for sensor in device.sensor("bank_celsius"):
-                sensor.missing = out
-
-    def before_step(self) -> None:
-        """Everything that hands hold, into the plant."""
-        plant = self.plant
-        loads = plant.loads
-        seen = [name for name in self.on if name not in self.bypassing]
-        loads.standing_watts = self.standing_watts + sum(LOADS[name] for name in seen)
-        loads.hidden_watts = sum(LOADS[name] for name in self.on if name in self.bypassing)
-        if not self.probe_plugged and not plant.source("shore").dead:
-            plant.sees_celsius = 25.0  # what a charger without its probe falls back to
-        else:
-            plant.sees_celsius = self.probe_in_water
-        if plant.supply is not None:
-            plant.supply.power_factor = self.power_factor
-        shore = plant.source("shore")
-        if self.derates and shore.celsius > plant.case_celsius + 12.0:
-            shore.limit = 0.55 * shore.model.rated_amps
-        self.hands_warm = max(self.hands_warm - STEP_SECONDS / 900.0, 0.0)
-        shore.milliohms = self.lead_milliohms + sum(self.lugs)
-        for device in plant.devices:
-            for sensor in device.sensor("bank_celsius"):
-                warm = 0.0 if self.sensor_in_air else 6.0 * min(self.hands_warm, 0.6)
-                sensor.offset = sensor.model.offset + warm
-                if self.sensor_in_air:
-                    sensor.look = self._air
-
-    def _air(self) -> float:
-        return self.plant.sky.indoor_celsius
-
-    def warm_the_post(self) -> None:
-        self.hands_warm = 1.0
-
-
-def make_bench(
-    seed: int, defect: Callable[[Bench], None] | None = None, soc: float | None = None
-) -> Bench:
-    bank = SCENARIO.bank if soc is None else replace(SCENARIO.bank, soc=soc)
-    plant = Plant(replace(SCENARIO, seed=seed, bank=bank))
-    bench = Bench(plant)
-    bench.sources()
-    bench.loads()
-    if defect is not None:
-        defect(bench)
-    return bench
-
-
 # -- the twelve defects ---------------------------------------------------------------------------
 
 
@@ -325,3 +239,11 @@ DEFECTS: Final[dict[str, tuple[Callable[[Bench], None], str]]] = {
     "low power factor": (_low_power_factor, "ac-input@shore"),
     "wrong set-points": (_wrong_set_points, "absorption@shore"),
 }
+
+COACH: Final = Place("coach", SCENARIO, SITE, INSTALLATION, LOADS, PARTS, DEFECTS)
+
+
+def make_bench(
+    seed: int, defect: Callable[[Bench], None] | None = None, soc: float | None = None
+) -> Bench:
+    return set_up(COACH, seed, defect, soc)

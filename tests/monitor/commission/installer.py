@@ -1,29 +1,20 @@
-"""The simulated installer: does what each check asks, reads meters that err, answers in words.
-
-A script is a generator. It yields seconds to wait, or a condition to wait for; between two yields
-it moves its hands (knobs of the bench) and talks (`say`). Meters have an error drawn once for each
-run, within what their sheet allows, and show so many digits.
-"""
+"""The simulated installer: does what each check asks, reads meters that err, answers in words."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from random import Random
+from collections.abc import Iterator
 from typing import Final
 
-from monitor.commission.item import Phase
-from monitor.commission.procedure import Procedure
-from tests.monitor.commission.coach import INSTALLATION, LOADS, Bench
+from tests.monitor.commission.errands import Errands
+from tests.monitor.commission.hands import Wait
 
-Say = Callable[[str, str, str], None]
-Wait = float | Callable[[], bool]
-
-#: In this order; each is a method.
+#: In the coach, in this order; each is a method. Other places have other parts (`errands`).
 PARTS: Final = (
     "papers",
     "instruments",
     "negatives",
     "temperatures",
+    "dark",
     "alarms",
     "engine",
     "full_output",
@@ -33,48 +24,10 @@ PARTS: Final = (
 )
 
 
-class Meters:
-    """Hand-held meters: a gain error and a rounding for each unit."""
-
-    def __init__(self, seed: int) -> None:
-        random = Random(f"meters/{seed}")
-        self._gain = {
-            each.unit: random.uniform(-1.0, 1.0) * (each.share or 0.0)
-            for each in INSTALLATION.instruments
-        }
-        self._celsius = random.uniform(-1.0, 1.0)
-        self._steps = {"V": 0.01, "mV": 0.1, "A": 0.1, "°C": 0.5}
-
-    def read(self, unit: str, true: float) -> str:
-        step = self._steps[unit]
-        shown = true * (1.0 + self._gain[unit]) + (self._celsius if unit == "°C" else 0.0)
-        return f"{round(shown / step) * step:.2f} {unit}"
-
-
-class Installer:
-    def __init__(self, bench: Bench, procedure: Procedure, say: Say, seed: int) -> None:
-        self.bench, self.procedure, self.meters = bench, procedure, Meters(seed)
-        self._say = say
-
-    def _begin(self, key: str) -> None:
-        self._say(key, "begin", "")
-
-    def _enter(self, key: str, name: str, text: str) -> None:
-        self._say(key, "enter", f"{name} = {text}")
-
-    def _meter(self, key: str, name: str, unit: str, true: float) -> None:
-        self._enter(key, name, self.meters.read(unit, true))
-
-    def _finished(self, key: str) -> Callable[[], bool]:
-        def over() -> bool:
-            item = self.procedure.item(key)
-            return item is None or item.phase is Phase.FINISHED
-
-        return over
-
-    def everything(self, last: str = PARTS[-1]) -> Iterator[Wait]:
+class Installer(Errands):
+    def everything(self, last: str = "", parts: tuple[str, ...] = PARTS) -> Iterator[Wait]:
         """The whole of it, from the labels to the second morning, or up to a part of it."""
-        for part in PARTS:
+        for part in parts:
             yield from getattr(self, part)()
             if part == last:
                 return
@@ -87,17 +40,18 @@ class Installer:
         self._enter("cables", "crimps", "yes")
         yield self._finished("cables")
         self._begin("fuses")
-        for each in INSTALLATION.breaking:
+        for each in self.installation.breaking:
             self._enter("fuses", each.name, "yes")
         yield self._finished("fuses")
         self._begin("batteries")
-        for each in INSTALLATION.batteries:
+        for each in self.installation.batteries:
             self._meter("batteries", each.name, "V", self.bench.plant.posts)
         yield self._finished("batteries")
 
     def instruments(self) -> Iterator[Wait]:
         bench = self.bench
         usual, bench.standing_watts = bench.standing_watts, 0.0
+        bench.disconnected = True
         yield 300.0
         self._begin("voltmeter")
         yield 30.0
@@ -107,6 +61,7 @@ class Installer:
         self._say("shunt-zero", "done", "")
         yield self._finished("shunt-zero")
         bench.standing_watts = usual
+        bench.disconnected = False
         yield 10.0
         self._begin("polarity")
         yield 60.0
@@ -124,7 +79,7 @@ class Installer:
         yield 30.0
 
     def negatives(self) -> Iterator[Wait]:
-        for name in LOADS:
+        for name in self.installation.large_loads:
             key = f"through-shunt@{name}"
             self._begin(key)
             yield 60.0
@@ -134,7 +89,7 @@ class Installer:
             yield self._finished(key)
             self.bench.loads()
             yield 60.0
-        for name in ("shore", "engine"):
+        for name in self.sources:
             key = f"through-shunt@{name}"
             self._begin(key)
             yield 60.0
@@ -154,10 +109,12 @@ class Installer:
         bench.warm_the_post()
         yield self._finished("bank-sensor")
         yield 900.0
-        for name in ("shore", "engine"):
+        for name in self.sources:
             key = f"probe@{name}"
+            if not self._needed(key):
+                continue
             self._begin(key)
-            plugged = bench.probe_plugged or name != "shore"
+            plugged = bench.probe_plugged or name != bench.main
             shown = f"{bench.plant.case_celsius:.0f}" if plugged else "no"
             self._enter(key, "shown", shown)
             self._meter(key, "thermometer", "°C", bench.plant.case_celsius)
@@ -181,46 +138,28 @@ class Installer:
             yield self._finished(key)
 
     def engine(self) -> Iterator[Wait]:
+        """Ignition off, idle until hot, full output, and both sources at once."""
         bench = self.bench
         self._begin("engine@engine")
         self._meter("engine@engine", "back-feed", "A", bench.amps_of("engine"))
         yield 20.0
         bench.sources("engine")
         yield self._finished("engine@engine")
-        yield from self._at_full("engine", 3.0, (0.1, 0.1, 0.1, 0.1))
+        drop = bench.plant.source("engine").milliohms
+        lugs = tuple(bench.lugs) if bench.main == "engine" else (0.1,) * 4
+        yield from self._at_full("engine", drop, lugs)
+        if not self._needed("sharing"):
+            return
         self._begin("sharing")
         bench.sources("shore", "engine")
         yield self._finished("sharing")
-
-    def _at_full(self, name: str, milliohms: float, lugs: tuple[float, ...]) -> Iterator[Wait]:
-        key = f"output@{name}"
-        self._begin(key)
-        yield self._finished(key)
-        key = f"lead-drop@{name}"
-        self._begin(key)
-        yield 30.0
-        amps = self.bench.amps_of(name)
-        self._meter(key, "positive", "mV", amps * milliohms / 2.0)
-        self._meter(key, "negative", "mV", amps * milliohms / 2.0)
-        yield self._finished(key)
-        key = f"lugs@{name}"
-        self._begin(key)
-        yield 30.0
-        item = self.procedure.item(key)
-        asks = item.asks if item is not None else ()
-        for ask, lug in zip(asks, lugs, strict=True):
-            self._meter(key, ask.name, "mV", self.bench.amps_of(name) * lug)
-        yield self._finished(key)
 
     def full_output(self) -> Iterator[Wait]:
         bench = self.bench
         bench.sources("shore")
         lugs = tuple(bench.lugs)
         yield from self._at_full("shore", bench.lead_milliohms + sum(lugs), lugs)
-        self._begin("string-share")
-        for number, share in enumerate(bench.shares, start=1):
-            self._meter("string-share", f"string {number}", "A", bench.plant.amps * share)
-        yield self._finished("string-share")
+        yield from self.strings()
         self._begin("ac-input@shore")
         yield 30.0
         supply = bench.plant.supply
@@ -230,7 +169,7 @@ class Installer:
         self._enter("ac-input@shore", "factor", f"{supply.factor:.2f}")
         yield self._finished("ac-input@shore")
         self._begin("ac-polarity")
-        self._enter("ac-polarity", "tester", "yes")
+        self._enter("ac-polarity", "tester", "yes" if bench.tester_right else "no")
         yield self._finished("ac-polarity")
         self._begin("ripple@shore")
         yield 30.0
@@ -241,13 +180,17 @@ class Installer:
         """Nothing to do: float, or its absence, completes itself."""
         for _ in range(15):
             yield self._finished("float@shore")
+        yield self._finished("taper@shore")
 
     def ice(self) -> Iterator[Wait]:
         bench = self.bench
-        for name in ("shore", "engine"):
-            bench.sources(name)
-            yield 1800.0
+        for name in self.sources:
             key = f"compensation@{name}"
+            if not self._needed(key):
+                continue
+            bench.sources(name)
+            yield from self._while_it_can(name)
+            yield 1800.0
             self._begin(key)
             self._meter(key, "before", "°C", bench.plant.case_celsius)
             yield 120.0

@@ -1,8 +1,8 @@
-"""Whole commissionings of the simulated coach: `python -m tests.monitor.commission.runs`.
+"""Whole commissionings of simulated installations: `python -m tests.monitor.commission.runs`.
 
-Once with nothing wrong, once for each defect, with several installers (their meters err). The
-table says what each defect was named as, and what else failed. Ends with status 1 where a defect
-was missed, misnamed, or a good installation found wrong.
+Each place once with nothing wrong, once for each defect, with several installers (their meters
+err). The tables say what each defect was named as, and what else failed. Ends with status 1 where
+a defect was missed, misnamed, or a sound installation found wrong or left undone.
 """
 
 from __future__ import annotations
@@ -23,17 +23,11 @@ from monitor.commission.setting import Setting
 from monitor.engine.engine import Engine
 from replay.capture import CaptureWriter, Header
 from replay.coach.simulate import run
-from tests.monitor.commission.coach import (
-    CONFIG,
-    DEFECTS,
-    INSTALLATION,
-    SCENARIO,
-    SITE,
-    STEP_SECONDS,
-    Bench,
-    make_bench,
-)
-from tests.monitor.commission.installer import PARTS, Installer, Wait
+from tests.monitor.commission.bench import STEP_SECONDS, Bench, Place, set_up
+from tests.monitor.commission.coach import COACH, CONFIG, SCENARIO
+from tests.monitor.commission.elsewhere import PLACES
+from tests.monitor.commission.hands import Wait
+from tests.monitor.commission.installer import Installer
 
 #: Looks while nobody is at it: the night is long.
 _NIGHT_SECONDS = 20.0
@@ -47,6 +41,7 @@ class Run:
     record: CommissionRecord
     inputs: list[Input] = field(default_factory=list)
     changes: list[Outcome] = field(default_factory=list)
+    hours: float = 0.0
 
     @property
     def named(self) -> list[str]:
@@ -66,15 +61,17 @@ def commission(
     defect: str | None = None,
     keep: bool = False,
     linger: float = 0.0,
-    last: str = PARTS[-1],
+    last: str = "",
     soc: float | None = None,
+    place: Place = COACH,
 ) -> Run:
     """The whole of it, closed loop: plant, engine, procedure, installer, who may `linger` for so
     many seconds longer at each wait. `keep`: all inputs, too; `last`: the
     last part of the installer's work; `soc` to begin with."""
-    bench = make_bench(seed, None if defect is None else DEFECTS[defect][0], soc)
-    procedure = Procedure(Setting(SITE, SITE.banks[0], INSTALLATION), software="ampwright")
-    engine = Engine(SITE)
+    bench = set_up(place, seed, None if defect is None else place.defects[defect][0], soc)
+    site, bank = place.site, place.site.banks[0]
+    procedure = Procedure(Setting(site, bank, place.installation), software="ampwright")
+    engine = Engine(site)
     made = Run(CommissionRecord())
     heard: list[Command] = []
     installer = Installer(
@@ -83,7 +80,7 @@ def commission(
         lambda key, word, rest: heard.append(command("Installer", key, word, rest)),
         seed,
     )
-    script = installer.everything(last)
+    script = installer.everything(last, place.parts)
     patience = Patience(next(script), 0.0, linger)
     look_at = 0.0
     for inputs, _ in steps(bench):
@@ -103,13 +100,14 @@ def commission(
         if now >= look_at:
             pause = STEP_SECONDS if procedure.current is not None else _NIGHT_SECONDS
             look_at = now + pause
-            made.changes.extend(procedure.look(look_of(engine.snapshot(), "house")))
+            made.changes.extend(procedure.look(look_of(engine.snapshot(), bank.id)))
         if patience.over(now):
             wait = next(script, None)
             if wait is None:
                 break
             patience = Patience(wait, now, linger)
     made.record = procedure.record()
+    made.hours = bench.plant.seconds / 3600.0
     return made
 
 
@@ -147,37 +145,48 @@ class Patience:
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description="Whole commissionings of a simulated coach.")
+    parser = argparse.ArgumentParser(description="Whole commissionings of simulated installations.")
     parser.add_argument("--seeds", type=int, default=2, help="installers for each defect")
-    parser.add_argument("--only", help="one defect, or none for the good installation")
+    parser.add_argument("--place", help="one place: coach, or " + ", ".join(PLACES))
+    parser.add_argument("--only", help="one defect, or none for the sound installation")
     parser.add_argument("--tell", action="store_true", help="every outcome")
     given = parser.parse_args()
-    cases: list[tuple[str | None, str]] = [(None, "")]
-    cases += [(name, check) for name, (_, check) in DEFECTS.items()]
-    if given.only:
-        cases = [each for each in cases if (each[0] or "none") == given.only]
     wrong = 0
-    print("| defect | seed | named as | follows from it | not done | CPU s |")
-    print("|---|---|---|---|---|---|")
+    for place in (COACH, *PLACES.values()):
+        if given.place in (None, place.name):
+            wrong += _table(place, given.seeds, given.only, given.tell)
+    return 1 if wrong else 0
+
+
+def _table(place: Place, seeds: int, only: str | None, tell: bool) -> int:
+    """A place, sound and with each of its defects; how many runs came out wrong."""
+    cases: list[tuple[str | None, str]] = [(None, "")]
+    cases += [(name, check) for name, (_, check) in place.defects.items()]
+    if only:
+        cases = [each for each in cases if (each[0] or "none") == only]
+    wrong = 0
+    print(f"\n{place.name}: {place.scenario.words}\n")
+    print("| defect | seed | named as | follows from it | not done | hours | CPU s |")
+    print("|---|---|---|---|---|---|---|")
     for name, check in cases:
-        for seed in range(1, given.seeds + 1):
+        for seed in range(1, seeds + 1):
             began = time.process_time()
-            made = commission(seed, name)
-            expected = [check] if check else []
-            missed = made.named != expected
-            wrong += missed
+            made = commission(seed, name, place=place)
+            missed = made.named != ([check] if check else []) or (not check and made.left)
+            wrong += bool(missed)
             cells = (
                 name or "none",
                 str(seed),
                 (", ".join(made.named) or "none") + (" **wrong**" if missed else ""),
                 ", ".join(made.following) or "none",
                 ", ".join(made.left) or "none",
+                f"{made.hours:.1f}",
                 f"{time.process_time() - began:.0f}",
             )
             print(f"| {' | '.join(cells)} |", flush=True)
-            if given.tell:
+            if tell:
                 _tell(made)
-    return 1 if wrong else 0
+    return wrong
 
 
 def _tell(made: Run) -> None:

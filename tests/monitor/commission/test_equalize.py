@@ -20,7 +20,8 @@ from monitor.commission.setting import Setting
 from monitor.engine.engine import Engine
 from monitor.engine.look import look_at
 from replay.coach.plant import Plant
-from tests.monitor.commission.coach import INSTALLATION, SCENARIO, SITE, STEP_SECONDS, Bench
+from tests.monitor.commission.bench import STEP_SECONDS, Bench
+from tests.monitor.commission.coach import INSTALLATION, SCENARIO, SITE
 from tests.monitor.commission.runs import steps
 
 _EQUALIZE: Final = 15.5

@@ -22,7 +22,15 @@ from tests.monitor.commission.runs import Run, commission, write_capture
 _SETTING = Setting(SITE, SITE.banks[0], INSTALLATION)
 
 #: What this coach has no use for.
-_NOT_HERE = {"equalize@shore", "neutral", "generator", "solar", "both-banks", "protection"}
+_NOT_HERE = {
+    "equalize@shore",
+    "neutral",
+    "generator",
+    "change-over",
+    "solar",
+    "both-banks",
+    "protection",
+}
 
 
 @pytest.fixture(scope="module")

@@ -21,7 +21,8 @@ from monitor.recorded import open_recorded
 from monitor.report.again import look_again
 from replay.capture import compress, open_capture
 from tests.monitor.commission import runs
-from tests.monitor.commission.installer import Installer, Wait
+from tests.monitor.commission.hands import Wait
+from tests.monitor.commission.installer import Installer
 
 FOLDER: Final = Path(__file__).parents[3] / "monitor" / "report" / "example"
 RECORD: Final = "hazelbank.json"

@@ -79,6 +79,7 @@ def test_a_sentence_in_fahrenheit(words: str) -> None:
         ("-17.8 °C", "0.0 °F"),
         ("house bank temperature: spare says 6.2 °C more than shunt", "11.2 °F more than shunt"),
         ("999 °C is outside -39..90 °C", "1830 °F is outside -38..194 °F"),
+        ("case above the air 16.2 °C, expected at most 15 °C", "29.2 °F, expected at most 27 °F"),
         ("thermometer at the post 21.5 ±1.5 °C", "70.7 ±2.7 °F"),
         (
             "sensor less thermometer -6.2 ±1.6 °C, expected -4 to 4 °C",
