@@ -8,8 +8,9 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
-from monitor.bank import CHEMISTRIES, Bank, SetPoints, Site, Source, SourceKind
+from monitor.bank import Bank, SetPoints, Site, Source, SourceKind
 from monitor.bank import Link as SiteLink
+from monitor.chemistries import CHEMISTRIES
 from monitor.commission import record as r
 from replay.coach.models import (
     BankModel,

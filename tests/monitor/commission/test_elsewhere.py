@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from monitor.bank import CHEMISTRIES, Bank, SetPoints, Site, Source, SourceKind
+from monitor.bank import Bank, SetPoints, Site, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 from monitor.commission.look import Look, SourceLook
 from monitor.commission.procedure import Procedure
 from monitor.commission.record import Installation, Verdict
