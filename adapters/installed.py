@@ -6,16 +6,21 @@ until somebody asks for it.
 
 from __future__ import annotations
 
-from importlib.metadata import EntryPoint, entry_points
-from typing import Final, cast
+from typing import TYPE_CHECKING, Final, cast
 
 from adapters.adapter import Factory, SettingsError
 from adapters.checked_toml import meant
+
+if TYPE_CHECKING:
+    from importlib.metadata import EntryPoint
 
 GROUP: Final = "ampwright.adapters"
 
 
 def _found() -> dict[str, EntryPoint]:
+    # Imported with it come the readers of electronic mail, which a recording has no need of.
+    from importlib.metadata import entry_points
+
     return {point.name: point for point in entry_points(group=GROUP)}
 
 

@@ -8,7 +8,6 @@ on stderr and exit status 2; no traceback reaches anybody.
 from __future__ import annotations
 
 import argparse
-import difflib
 import importlib
 import io
 import logging
@@ -97,6 +96,8 @@ def _run(words: list[str]) -> int:
     command = next((word for word in words if not word.startswith("-")), None)
     parser = _parser(command)
     if command is not None and command not in COMMANDS:
+        import difflib
+
         close = difflib.get_close_matches(command, COMMANDS, n=1)
         advice = f'did you mean "{close[0]}"' if close else f"one of {', '.join(COMMANDS)}"
         parser.error(f'expected a command, found "{command}"; {advice}')

@@ -6,13 +6,13 @@ only, so that the same description serves on every coach.
 
 from __future__ import annotations
 
-import importlib.resources
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any, Final
 
+import adapters
 from adapters.adapter import Adapter, DeviceSettings
 from adapters.checked_toml import shown
 from adapters.installed import load
@@ -196,12 +196,13 @@ def read_text(path: FilePath) -> str:
         ) from None
 
 
+#: The device descriptions that come with the program.
+_SHIPPED: Final = FilePath(adapters.__file__).parent / "descriptions"
+
+
 def shipped_descriptions() -> tuple[str, ...]:
     """Names of the device descriptions that come with the program."""
-    folder = importlib.resources.files("adapters") / "descriptions"
-    if not folder.is_dir():
-        return ()
-    return tuple(sorted(item.name for item in folder.iterdir() if item.name.endswith(".toml")))
+    return tuple(sorted(path.name for path in _SHIPPED.glob("*.toml")))
 
 
 def find_beside(folder: FilePath) -> Find:
@@ -212,8 +213,7 @@ def find_beside(folder: FilePath) -> Find:
         if beside.is_file():
             return read_text(beside)
         if name in shipped_descriptions():
-            shipped = importlib.resources.files("adapters") / "descriptions" / name
-            return shipped.read_text(encoding="utf-8")
+            return (_SHIPPED / name).read_text(encoding="utf-8")
         return None
 
     return find

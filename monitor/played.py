@@ -113,6 +113,7 @@ class Played:
         self._task: asyncio.Task[None] | None = None
 
     async def start(self) -> None:
+        self.turn()  # so that the very first snapshot is of the place where it begins
         self._task = asyncio.create_task(self._run())
 
     async def stop(self) -> None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
-import statistics
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -93,6 +92,8 @@ def _site_for(site: Site, recording: Recording) -> Site:
 def _period(readings: list[Reading], device: str) -> float:
     times = [reading.seconds for reading in readings if reading.device == device]
     rising = [later - earlier for earlier, later in itertools.pairwise(times) if later > earlier]
+    import statistics
+
     return statistics.median(rising) if rising else 1.0
 
 

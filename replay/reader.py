@@ -31,8 +31,8 @@ from replay.sealed_lines import (
     unseal,
 )
 
-#: How much of the end of a file is searched for its last time: some thousand rows.
-_TAIL_BYTES: Final = 256 * 1024
+#: How much of the end of a file is searched for its last time: some hundred rows.
+_TAIL_BYTES: Final = 64 * 1024
 
 #: How much of a first line that is not ours is shown.
 _SHOWN: Final = 40

@@ -27,6 +27,9 @@ from typing import BinaryIO, Final, NamedTuple
 LONGEST_LINE: Final = 16 * 1024 * 1024
 
 _BLOCK: Final = 256 * 1024
+#: Whoever only looks at the beginning need not wait for a megabyte to be unpacked: read in pieces
+#: that grow, from this on, each four times the one before.
+_FIRST_BLOCK: Final = 4 * 1024
 GZIP_MAGIC: Final = b"\x1f\x8b"
 #: How a frame of ours begins: gzip, deflate, no flags and no time (RFC 1952).
 _FRAME_START: Final = GZIP_MAGIC + b"\x08\x00\x00\x00\x00\x00"
@@ -83,19 +86,21 @@ class Blocks:
     def __iter__(self) -> Iterator[bytes]:
         try:
             with self.path.open("rb") as file:
-                head = file.read(_BLOCK)
+                head, size = file.read(_FIRST_BLOCK), _FIRST_BLOCK
                 if head.startswith(GZIP_MAGIC):
                     yield from self._gunzipped(head, file)
                     return
                 while head:
                     yield head
-                    head = file.read(_BLOCK)
+                    size = min(4 * size, _BLOCK)
+                    head = file.read(size)
         except OSError as error:
             raise unreadable(self.path, error) from None
 
     def _gunzipped(self, head: bytes, file: BinaryIO) -> Iterator[bytes]:
         inflate = zlib.decompressobj(wbits=_GZIP)
         frame = b""  # what was read of the frame at hand, to look for the next one if it breaks
+        size = _FIRST_BLOCK
         while head:
             frame = (frame + head)[-_BLOCK:]
             try:
@@ -113,7 +118,8 @@ class Blocks:
             if inflate.eof and head:  # a gzip file may be several, one after the other
                 inflate, frame = zlib.decompressobj(wbits=_GZIP), b""
             else:
-                head = file.read(_BLOCK)
+                size = min(4 * size, _BLOCK)
+                head = file.read(size)
         self.whole = self.whole and inflate.eof
 
 

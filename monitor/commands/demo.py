@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
-from collections.abc import Iterator
-from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+import replay
 from monitor.commands.options import add_looks, rate
 from monitor.mishaps import Refusal
 
@@ -23,6 +21,7 @@ BEFORE_SECONDS: Final = 600.0
 #: A fault is told within so long of watching: what takes days plays faster (our choice).
 WATCHED_SECONDS: Final = 90.0
 
+_FOLDER: Final = Path(replay.__file__).parent / "captures"
 _ENDINGS: Final = (".capture.gz", ".capture")
 
 
@@ -51,14 +50,12 @@ def run(arguments: argparse.Namespace) -> int:
         raise Refusal("no recording came with this installation; install the program again")
     if arguments.list:
         for name in names:
-            with shipped_path(name) as path:
-                print(f"{name}: {open_capture(path).title}")
+            print(f"{name}: {open_capture(shipped_path(name)).title}")
         return 0
     name = arguments.name or names[0]
     if name not in names:
         raise Refusal(f'expected one of {", ".join(names)}, found "{name}"')
-    with shipped_path(name) as path:
-        return play(open_recorded(path), arguments)
+    return play(open_recorded(shipped_path(name)), arguments)
 
 
 def _fault(arguments: argparse.Namespace) -> int:
@@ -98,20 +95,15 @@ def with_fault(name: str) -> tuple[Recorded, float, float]:
 
 def shipped() -> list[str]:
     """Names of the recordings that come with the program, the one shown by default first."""
-    folder = resources.files("replay") / "captures"
-    if not folder.is_dir():
+    if not _FOLDER.is_dir():
         return []
-    found = (_name(item.name) for item in folder.iterdir())
+    found = (_name(item.name) for item in _FOLDER.iterdir())
     return sorted((name for name in found if name), key=lambda name: (name != DEFAULT, name))
 
 
-@contextlib.contextmanager
-def shipped_path(name: str) -> Iterator[Path]:
+def shipped_path(name: str) -> Path:
     """The file of a shipped recording."""
-    folder = resources.files("replay") / "captures"
-    item = next(item for item in folder.iterdir() if _name(item.name) == name)
-    with resources.as_file(item) as path:
-        yield path
+    return next(path for path in _FOLDER.iterdir() if _name(path.name) == name)
 
 
 def _name(file_name: str) -> str:

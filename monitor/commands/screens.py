@@ -17,6 +17,7 @@ from monitor.mishaps import Refusal
 
 if TYPE_CHECKING:
     from monitor.attached import Attached
+    from monitor.commands.at_once import FirstLines
     from monitor.config import Config
     from monitor.engine.snapshot import Snapshot
     from monitor.live import Live
@@ -29,8 +30,10 @@ SCREEN_RATE: Final = 60.0
 #: Lines are looked for this often while a recording runs by, and at every event.
 _LINES_EVERY_SECONDS: Final = 60.0
 
-#: Nothing is said before every device was heard, or this long: it would be of missing figures.
-_HEARING_SECONDS: Final = 30.0
+
+def screen_wanted(arguments: argparse.Namespace) -> bool:
+    """Whether the screen is asked for and there is a terminal for it."""
+    return not arguments.plain and on_a_terminal()
 
 
 def play(
@@ -44,28 +47,37 @@ def play(
 
     `pace` is that of the screen unless another is asked for.
     """
-    if arguments.plain or not on_a_terminal():
+    if not screen_wanted(arguments):
         rate = arguments.rate if arguments.rate is not None else math.inf
         print_recording(recorded, rate, begin)
         return 0
-    from monitor.played import Played
-    from replay.player import Player
+    from monitor.commands.at_once import figures, first_figures, on_terminal
 
-    rate = arguments.rate if arguments.rate is not None else pace
-    player = Player(recorded.recording, rate)
-    if begin is not None:
+    with on_terminal() as lines:
+        if begin is None:
+            look = first_figures(recorded)
+            begin = look.seconds
+            lines.say(figures(look))
+        else:  # what lies before is long, and takes its time
+            lines.say(recorded.recording.title)
+        from monitor.played import Played
+        from replay.player import Player
+
+        player = Player(recorded.recording, arguments.rate or pace)
         player.seek(begin)
-    feed = Played(player, recorded.site, recorded.state)
-    return dashboard(feed, arguments, cautions=False)
+        feed = Played(player, recorded.site, recorded.state)
+        return dashboard(feed, arguments, lines, cautions=False)
 
 
-def watch(live: Live, arguments: argparse.Namespace, *, bell: bool = False) -> int:
+def watch(
+    live: Live, arguments: argparse.Namespace, lines: FirstLines, *, bell: bool = False
+) -> int:
     """The devices, on the screen or as lines until the program is told to stop."""
-    if arguments.plain or not on_a_terminal():
+    if screen_wanted(arguments):
+        status = dashboard(live, arguments, lines, cautions=True, bell=bell)
+    else:
         run_until_told(lambda: print_lines(live), live, None)
         status = 0
-    else:
-        status = dashboard(live, arguments, cautions=True, bell=bell)
     ended_well(live)
     return status
 
@@ -74,28 +86,32 @@ def watch_attached(greeted: Greeted, snapshot: Snapshot, arguments: argparse.Nam
     """A running service, on the screen or as lines until told to stop or until it ends.
 
     What it says already stands there while the screen is loaded."""
-    if arguments.plain or not on_a_terminal():
+    if not screen_wanted(arguments):
         from monitor.attached import Attached
 
         feed = Attached(greeted)
         run_until_told(lambda: print_lines(feed), feed, None)
         return 0
-    from monitor.commands.at_once import at_once
+    from monitor.commands.at_once import figures, on_terminal
 
-    first: contextlib.AbstractContextManager[None] = contextlib.nullcontext()
-    if sys.stderr.isatty():  # in a browser it is a page that waits, not a terminal
-        first = at_once(snapshot, sys.stderr, os.get_terminal_size(sys.stderr.fileno()))
-    with first:
+    with on_terminal() as lines:
+        lines.say(figures(snapshot))
         from monitor.attached import Attached
 
         feed = Attached(greeted, look_only=arguments.look_only)
-        return dashboard(feed, arguments, cautions=not arguments.look_only)
+        return dashboard(feed, arguments, lines, cautions=not arguments.look_only)
 
 
 def dashboard(
-    feed: Any, arguments: argparse.Namespace, *, cautions: bool, bell: bool = False
+    feed: Any,
+    arguments: argparse.Namespace,
+    lines: FirstLines | None = None,
+    *,
+    cautions: bool,
+    bell: bool = False,
 ) -> int:
-    """The screen. Safety cautions are shown once where hands may go near posts."""
+    """The screen, in place of `lines`. Safety cautions are shown once where hands may go near
+    posts."""
     from monitor.dashboard.run import run_dashboard
     from monitor.dashboard.themes import THEME_NAMES
     from monitor.dashboard.widgets.blocks import Signs
@@ -105,6 +121,8 @@ def dashboard(
             f'--theme: expected one of {", ".join(THEME_NAMES)}, found "{arguments.theme}"'
         )
     mark = _cautions_mark()
+    if lines is not None:
+        lines.give_over()
     return run_dashboard(
         feed,
         mouse=arguments.mouse,
@@ -146,6 +164,7 @@ def print_recording(recorded: Recorded, rate: float, shown_from: float | None = 
     What lies before that place is taken in as fast as it goes.
     """
     from adapters.reading import Reading
+    from monitor.commands.at_once import HEARING_SECONDS
     from monitor.engine.engine import Engine
     from monitor.plain import Teller
     from monitor.playthrough import paced
@@ -154,7 +173,7 @@ def print_recording(recorded: Recorded, rate: float, shown_from: float | None = 
     look_at = -math.inf
     unheard = {link.device for link in recorded.site.links}
     start = recorded.recording.start if shown_from is None else shown_from
-    begin = start + _HEARING_SECONDS
+    begin = start + HEARING_SECONDS
     inputs = iter(recorded.recording.inputs())
     if shown_from is not None:
         for value in itertools.takewhile(lambda value: value.seconds < start, inputs):
@@ -173,9 +192,10 @@ def print_recording(recorded: Recorded, rate: float, shown_from: float | None = 
 
 async def print_lines(live: Live | Attached) -> None:
     """What changes, a line each, as long as the feed goes on."""
+    from monitor.commands.at_once import HEARING_SECONDS
     from monitor.plain import Teller
 
-    teller, begin = Teller(), live.now() + _HEARING_SECONDS
+    teller, begin = Teller(), live.now() + HEARING_SECONDS
     async for snapshot in live.snapshots():
         if live.awaited and snapshot.seconds < begin:
             continue

@@ -42,14 +42,17 @@ def _attach(path: Path, arguments: argparse.Namespace) -> int:
 
 
 def _acquire(arguments: argparse.Namespace) -> int:
-    from monitor.commands.screens import leaving, watch
-    from monitor.entries import entries_folder
-    from monitor.live import Live
-    from monitor.notify import notifying
+    from monitor.commands.at_once import figures, on_terminal, waiting_for
+    from monitor.commands.screens import leaving, screen_wanted, watch
     from monitor.service.owner import owning
 
     config = config_of(arguments.config)
-    with owning(config.name, "watch"):
+    with owning(config.name, "watch"), on_terminal(screen_wanted(arguments)) as lines:
+        lines.say(waiting_for(config))
+        from monitor.entries import entries_folder
+        from monitor.live import Live
+        from monitor.notify import notifying
+
         live = Live(
             config,
             capture_path=arguments.capture,
@@ -58,5 +61,6 @@ def _acquire(arguments: argparse.Namespace) -> int:
             raw_frames=arguments.raw or config.history.raw,
             entries=entries_folder(),
         )
+        lines.say(figures(live.snapshot()) + waiting_for(config))
         with leaving(live, config), notifying(live, config.notify):
-            return watch(live, arguments, bell=config.notify.bell)
+            return watch(live, arguments, lines, bell=config.notify.bell)

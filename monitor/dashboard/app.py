@@ -86,6 +86,8 @@ class Dashboard(PlayerKeys):
     COMMANDS = App.COMMANDS | {_way_out}
     BINDINGS: ClassVar = [*bindings(), Binding("ctrl+z", "suspend_process", show=False)]
     MODES: ClassVar = {"now": NowScreen}
+    # Read with the program's own: read when its screen opens, every style would be parsed again.
+    CSS_PATH = "screens/now.tcss"
     DEFAULT_MODE = "now"
 
     snapshot: reactive[Snapshot | None] = reactive(None, layout=False, repaint=False)

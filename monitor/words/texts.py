@@ -35,6 +35,12 @@ HELP_HEADINGS: Final = HelpHeadings()
 #: Below the first lines, while the screen is loaded.
 OPENING: Final = "Opening the screen ..."
 
+
+def waiting(banks: str, devices: str) -> str:
+    """What is true before any device spoke."""
+    return f"{banks}: waiting for {devices}"
+
+
 CAUTIONS_HEADING: Final = "Before hands go near posts"
 
 # Common practice, but for: gas and acid (occupational health advice), fuses within 7 in of the
