@@ -14,6 +14,8 @@ from typing import Final
 
 from monitor.engine.snapshot import AlarmView, BankView, Measured, Priority, Snapshot
 from monitor.words import sentences as say
+from monitor.words.alarm_line import alarm_lines
+from monitor.words.alarm_states import standing, state_word, unseen, worst
 from monitor.words.figures import Clock, give_or_take, signed_amps, temperature, volts
 from monitor.words.fitting import cut, fitted
 from monitor.words.sources import source_short
@@ -40,13 +42,13 @@ def severity(snapshot: Snapshot) -> int:
     An alarm that is over but was not yet seen counts as low. A silent device, or a bank that
     nothing is read of, is at least low: unknown is not normal.
     """
-    worst = say.worst(snapshot.alarms)
-    if say.standing(snapshot.alarms):
-        worst = max(worst, Priority.LOW)
+    priority = worst(snapshot.alarms)
+    if standing(snapshot.alarms):
+        priority = max(priority, Priority.LOW)
     unknown = any(not link.up for link in snapshot.links) or any(map(say.blind, snapshot.banks))
     if unknown or not snapshot.banks:
-        worst = max(worst, Priority.LOW)
-    return SEVERITY[worst]
+        priority = max(priority, Priority.LOW)
+    return SEVERITY[priority]
 
 
 # One look.
@@ -55,9 +57,9 @@ def severity(snapshot: Snapshot) -> int:
 def now_text(snapshot: Snapshot, zone: tzinfo | None = None) -> str:
     """How it is now, in at most 8 lines of at most 40 columns."""
     clock = Clock(snapshot.wall_offset, zone)
-    top = say.alarm_line(snapshot, NOW_COLUMNS)
+    top = alarm_lines(snapshot, NOW_COLUMNS)
     down = [say.link_words(link, snapshot.seconds, clock) for link in snapshot.links if not link.up]
-    lines = [top, *down[:1]]
+    lines = [*top, *down[:1]]
     if len(snapshot.banks) == 1:
         lines += _one_bank(snapshot, snapshot.banks[0], clock)
     else:
@@ -134,7 +136,7 @@ class Teller:
             *self._link_lines(snapshot),
             *(line for bank in snapshot.banks for line in self._bank_lines(bank, snapshot, clock)),
         ]
-        if self._first and not say.standing(snapshot.alarms):
+        if self._first and not standing(snapshot.alarms):
             told.insert(0, say.NO_ALARM)
         self._first = False
         moment = clock.at(snapshot.seconds, snapshot.seconds) or f"{snapshot.seconds:.0f} s"
@@ -182,10 +184,10 @@ class Teller:
 def _alarm_words(alarm: AlarmView, new: bool) -> str:
     """An alarm that came, or that somebody or something moved on."""
     lead = f"alarm {say.PRIORITY_WORD[alarm.priority]} {say.PRIORITY_MARK[alarm.priority]}"
-    text = f"{lead} {alarm.target}: {say.unstopped(alarm.words)} ({say.state_word(alarm)})"
+    text = f"{lead} {alarm.target}: {say.unstopped(alarm.words)} ({state_word(alarm)})"
     if alarm.explained_by:
         text += f"; follows from {alarm.explained_by}"
-    if new and alarm.first and say.unseen(alarm):
+    if new and alarm.first and unseen(alarm):
         text += f". First: {alarm.first}"
     return text
 

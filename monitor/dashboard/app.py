@@ -35,10 +35,10 @@ from monitor.engine.snapshot import AlarmView, Snapshot
 from monitor.feed import Feed
 from monitor.mishaps import in_one_line
 from monitor.told_to_end import SIGNALS, WayOut
+from monitor.words.alarm_states import rings
 from monitor.words.degrees import told_in
 from monitor.words.figures import Clock
 from monitor.words.keys import CLOSE, pressed
-from monitor.words.sentences import rings
 from monitor.words.texts import (
     COPIED,
     FEED_ENDED,

@@ -7,26 +7,23 @@ from typing import Final
 
 from monitor.engine.chatter import SUGGESTION
 from monitor.engine.snapshot import AlarmState, AlarmView
+from monitor.words.alarm_line import owner_of, two_rows
+from monitor.words.alarm_states import QUIET_STATES, standing, state_short, state_word, unseen
+from monitor.words.conditions import condition_name
 from monitor.words.figures import Clock
-from monitor.words.fitting import cut, first_fitting
+from monitor.words.fitting import first_fitting
 from monitor.words.sentences import (
     NO_ALARM,
     PRIORITY_MARK,
     PRIORITY_WORD,
-    QUIET_STATES,
     sentence,
     since,
-    standing,
-    state_word,
-    unseen,
     unstopped,
 )
 
-#: Under so many columns a row of the list has room for what happened only (our choice).
-NARROW_ROW: Final = 40
-
-#: With less room than that for what happened, its state is told in a word (our choice: two words).
-_LEAST_OF_WORDS: Final = 14
+#: From so many columns on a row of the list has the word for the priority beside its mark: with
+#: the longest name and the longest state both fit.
+WORDED_ROW: Final = 56
 
 #: What a person last did, in the past tense.
 _DONE: Final = {
@@ -71,17 +68,25 @@ def alarm_heading(alarms: Sequence[AlarmView], width: int = 80) -> str:
     return first_fitting(width, f"{lead}, {new} not yet seen", f"{lead}, {NEW}: {new}")
 
 
-def alarm_row(alarm: AlarmView, width: int) -> str:
-    """`!!! HIGH   house: too hot (new)`."""
-    lead = f"{PRIORITY_MARK[alarm.priority]:<3} {PRIORITY_WORD[alarm.priority]:<6} "
-    state = f" ({state_word(alarm)}{', first' if alarm.first_up else ''})"
-    words = f"{alarm.target}: {unstopped(alarm.words)}"
-    if width < NARROW_ROW:
-        # The mark tells the priority, and the text below which bank it is.
-        lead, words = f"{PRIORITY_MARK[alarm.priority]:<3} ", unstopped(alarm.words)
-        if width - len(lead) - len(state) < _LEAST_OF_WORDS:
-            state = f" ({state_word(alarm).partition(',')[0]})"  # the heading counts the unseen
-    return lead + cut(words, width - len(lead) - len(state)) + state
+def alarm_rows(alarm: AlarmView, width: int) -> tuple[str, ...]:
+    """`!!! HIGH   house: The bank is too hot to be charged (new)`: its sentence where that fits,
+    else its name, in two rows where one is too narrow for that and its state."""
+    mark, owner = f"{PRIORITY_MARK[alarm.priority]:<3} ", owner_of(alarm)
+    lead = f"{mark}{PRIORITY_WORD[alarm.priority]:<6} " if width >= WORDED_ROW else mark
+    words, name, first = unstopped(alarm.words), condition_name(alarm.name), ", first"
+    state, short = state_word(alarm), state_short(alarm)
+    if alarm.first_up:
+        state += first
+    for row in (
+        f"{lead}{owner}{words} ({state})",
+        f"{lead}{owner}{name} ({state})",
+        f"{lead}{owner}{name} ({short})",
+        f"{lead}{name} ({state})",
+        f"{lead}{name} ({short})",
+    ):
+        if len(row) <= width:
+            return (row,)
+    return two_rows(alarm, width)
 
 
 def alarm_told(alarm: AlarmView, now: float, clock: Clock) -> list[str]:
@@ -95,6 +100,7 @@ def alarm_told(alarm: AlarmView, now: float, clock: Clock) -> list[str]:
     if alarm.first:
         lines.append(sentence(f"first: {alarm.first}"))
     lines += [f"May be: {cause}" for cause in alarm.causes]
+    lines.append(f'Called "{alarm.name}" in the configuration.')
     return lines
 
 

@@ -7,6 +7,7 @@ from typing import Final
 
 from monitor.engine.journal import MOVED
 from monitor.engine.snapshot import Event, EventKind, Priority
+from monitor.words.conditions import condition_name
 from monitor.words.figures import Clock
 from monitor.words.sentences import PRIORITY_MARK
 
@@ -33,19 +34,23 @@ _KIND: Final[dict[EventKind, str]] = {
 
 
 def journal_line(event: Event, now: float, clock: Clock) -> str:
-    """`04:12 alarm !!! house: bank-hot: normal to unacknowledged`."""
+    """`04:12 alarm !!! house: Bank too hot to charge: normal to unacknowledged`."""
     moment = clock.at(event.seconds, now) or f"{event.seconds:.0f} s"
-    return f"{moment} {event_words(event)}"
+    return f"{moment} {_told(event, condition_name(event.name))}"
 
 
 def event_words(event: Event) -> str:
-    """The same without its time, for a log that has its own."""
+    """The same for a log, which has its own time and is searched: `house: bank-hot: ...`."""
+    return _told(event, event.name)
+
+
+def _told(event: Event, condition: str) -> str:
     mark = PRIORITY_MARK[event.priority] if event.priority is not Priority.NONE else ""
     lead = " ".join(part for part in (_KIND[event.kind], mark) if part)
     words = event.words.replace(MOVED, " to ")
     match event.kind:
         case EventKind.ALARM:
-            return f"{lead} {event.target}: {event.name}: {words}"
+            return f"{lead} {event.target}: {condition}: {words}"
         case EventKind.COMMAND:
             return f"{lead} {event.name} {event.target}, {words}".replace("  ", " ")
         case _:

@@ -5,13 +5,10 @@ A sentence never hides that something is unknown: it says so, and why.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Final
 
 from monitor.chemistries import CHEMISTRIES
 from monitor.engine.snapshot import (
-    AlarmState,
-    AlarmView,
     BankView,
     LinkView,
     Measured,
@@ -20,6 +17,7 @@ from monitor.engine.snapshot import (
     Stage,
     StageView,
 )
+from monitor.words.alarm_states import over, standing
 from monitor.words.figures import (
     MISSING,
     Answer,
@@ -34,7 +32,6 @@ from monitor.words.figures import (
     temperature,
     volts,
 )
-from monitor.words.fitting import cut
 
 #: What each stage is called.
 STAGE_WORD: Final[dict[Stage, str]] = {
@@ -84,35 +81,6 @@ CURRENT: Final = "current"
 NO_READING: Final = "no reading"
 STAGE_NOT_KNOWN: Final = "Stage not known"
 WAITING: Final = "waiting for the first reading"
-
-#: Alarm states that ask nothing of anybody now.
-QUIET_STATES: Final = frozenset(
-    {
-        AlarmState.NORMAL,
-        AlarmState.SHELVED,
-        AlarmState.SUPPRESSED,
-        AlarmState.OUT_OF_SERVICE,
-    }
-)
-#: Alarm states that wait for a person to say "seen".
-UNSEEN_STATES: Final = frozenset(
-    {
-        AlarmState.UNACKNOWLEDGED,
-        AlarmState.RETURNED,
-        AlarmState.LATCHED_UNACKNOWLEDGED,
-    }
-)
-_STATE_SHORT: Final[dict[AlarmState, str]] = {
-    AlarmState.UNACKNOWLEDGED: "new",
-    AlarmState.ACKNOWLEDGED: "seen",
-    AlarmState.RETURNED: "over, not yet seen",
-    AlarmState.LATCHED_UNACKNOWLEDGED: "new, kept until reset",
-    AlarmState.LATCHED_ACKNOWLEDGED: "seen, kept until reset",
-    AlarmState.SHELVED: "shelved",
-    AlarmState.SUPPRESSED: "suppressed by design",
-    AlarmState.OUT_OF_SERVICE: "out of service",
-    AlarmState.NORMAL: "normal",
-}
 
 
 def sentence(words: str) -> str:
@@ -335,67 +303,22 @@ def electric(bank: BankView, fahrenheit: bool = False) -> str:
     return f"{flow}, {volts(bank.volts.figure)}, {temperature(bank.celsius.figure, fahrenheit)}"
 
 
-def standing(alarms: Iterable[AlarmView]) -> list[AlarmView]:
-    """Alarms that ask something of somebody: those still true first, the worst of them first,
-    then the not yet seen before the seen."""
-    asking = [alarm for alarm in alarms if alarm.state not in QUIET_STATES]
-    return sorted(asking, key=lambda a: (over(a), -a.priority, a.state not in UNSEEN_STATES))
-
-
-def worst(alarms: Iterable[AlarmView]) -> Priority:
-    """The worst priority of what is true now; an alarm that is over counts no more."""
-    return max((a.priority for a in standing(alarms) if not over(a)), default=Priority.NONE)
-
-
-def state_word(alarm: AlarmView) -> str:
-    return _STATE_SHORT[alarm.state]
-
-
-def unseen(alarm: AlarmView) -> bool:
-    return alarm.state in UNSEEN_STATES
-
-
-def rings(alarm: AlarmView) -> bool:
-    """Worth a sound: true now, not yet seen, and not heard again and again already."""
-    return unseen(alarm) and not over(alarm) and not alarm.chattering
-
-
-def over(alarm: AlarmView) -> bool:
-    """The condition is gone; it only waits to be seen."""
-    return alarm.state is AlarmState.RETURNED
-
-
-def alarm_line(snapshot: Snapshot, width: int) -> str:
-    """The worst alarm in words, with as much as `width` holds, and how many more there are."""
-    alarms = standing(snapshot.alarms)
-    shelved = sum(alarm.state is AlarmState.SHELVED for alarm in snapshot.alarms)
-    if not alarms:
-        return NO_ALARM + (f" ({shelved} shelved)" if shelved else "")
-    first, more = alarms[0], len(alarms) - 1
-    words, target, state = unstopped(first.words), f"{first.target}: ", f" ({state_word(first)})"
-    lead = f"{PRIORITY_MARK[first.priority]} {PRIORITY_WORD[first.priority]} "
-    if over(first):
-        lead, state = "over, unseen: ", ""
-    tails = (f"  +{more} more", f" +{more}") if more else ("", "")
-    for body, tail in ((target + words + state, tails[0]), (target + words, tails[0])):
-        if len(lead + body + tail) <= width:
-            return lead + body + tail
-    return lead + cut(words, width - len(lead) - len(tails[1])) + tails[1]
-
-
 def link_words(link: LinkView, now: float, clock: Clock) -> str:
     """`shunt: no answer, since 14:02 (3 min)`."""
     return f"{link.device}: {link.reason or 'silent'}, {since(link.since_seconds, now, clock)}"
 
 
+def do_first(snapshot: Snapshot) -> str:
+    """What to do about the worst alarm before anything else; an empty text where nothing stands."""
+    for alarm in standing(snapshot.alarms)[:1]:
+        if alarm.first and not over(alarm):
+            return f"first: {unstopped(alarm.first)}"
+    return ""
+
+
 def notes(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
-    """What is worth a line under the alarms: what to do first, silent devices, warnings."""
-    lines = [
-        f"first: {unstopped(alarm.first)}"
-        for alarm in standing(snapshot.alarms)[:1]
-        if alarm.first and not over(alarm)
-    ]
-    lines += [link_words(link, snapshot.seconds, clock) for link in snapshot.links if not link.up]
+    """What is worth a line under the alarms: silent devices, warnings."""
+    lines = [link_words(link, snapshot.seconds, clock) for link in snapshot.links if not link.up]
     lines += [
         f"{link.device}: {link.reason}"
         for link in snapshot.links

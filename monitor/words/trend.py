@@ -8,6 +8,7 @@ from typing import Final
 from monitor.engine.journal import state_after
 from monitor.engine.snapshot import AlarmState, Event, Stage
 from monitor.trend import Column, Trend
+from monitor.words.conditions import condition_name
 from monitor.words.figures import Clock, ago, percent, signed_amps, span, temperature, volts
 from monitor.words.sentences import PRIORITY_MARK, STAGE_WORD
 
@@ -84,7 +85,7 @@ def _flow(column: Column) -> str:
 def raised_words(column: Column, width: float, events: Iterable[Event]) -> str:
     """Alarms raised in the column's time."""
     return "; ".join(
-        f"{PRIORITY_MARK[event.priority]} {event.target}: {event.name}"
+        f"{PRIORITY_MARK[event.priority]} {event.target}: {condition_name(event.name)}"
         for event in events
         if column.seconds <= event.seconds < column.seconds + width
     )

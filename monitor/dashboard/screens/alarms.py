@@ -27,7 +27,7 @@ from monitor.words.alarms import (
     YES,
     alarm_heading,
     alarm_order,
-    alarm_row,
+    alarm_rows,
     alarm_told,
     noted,
 )
@@ -78,6 +78,9 @@ KEYS: Final = (
     leave(13),
 )
 
+#: Rows of the list at least, where there are so many: two alarms of two rows.
+LEAST_LISTED: Final = 4
+
 #: How each state that is set aside is ended.
 _BACK: Final = {
     AlarmState.SHELVED: Action.UNSHELVE,
@@ -85,14 +88,29 @@ _BACK: Final = {
 }
 
 
-def _listed(alarms: list[AlarmView], at: int, width: int) -> Content:
-    """A row an alarm, the one under the cursor in reverse with a sign before it."""
+def _listed(told: list[tuple[str, ...]], at: int, width: int) -> Content:
+    """A row an alarm, or two; the one under the cursor in reverse with a sign before it."""
     rows: list[Content | str | tuple[str, str]] = []
-    for index, alarm in enumerate(alarms):
-        text = alarm_row(alarm, width - 2)
-        rows.append("\n" if rows else "")
-        rows.append((f"> {text}".ljust(width), "bold reverse") if index == at else f"  {text}")
+    for index, lines in enumerate(told):
+        for place, line in enumerate(lines):
+            rows.append("\n" if rows else "")
+            sign = ">" if index == at and not place else " "
+            text = f"{sign} {line}"
+            rows.append((text.ljust(width), "bold reverse") if index == at else text)
     return Content.assemble(*rows)
+
+
+def _around(counts: list[int], at: int, room: int) -> range:
+    """The alarms that are listed: the one at the cursor, and whole ones before and after it."""
+    first, after, used = at, at + 1, counts[at]
+    grown = True
+    while grown:
+        grown = False
+        if after < len(counts) and used + counts[after] <= room:
+            used, after, grown = used + counts[after], after + 1, True
+        if first > 0 and used + counts[first - 1] <= room:
+            used, first, grown = used + counts[first - 1], first - 1, True
+    return range(first, after)
 
 
 class AlarmsScreen(Screen[None]):
@@ -138,19 +156,20 @@ class AlarmsScreen(Screen[None]):
         heading = self.query_one("#heading", Line)
         rows, text = self.query_one("#list", Line), self.query_one("#text", Text)
         heading.show(alarm_heading(self._alarms, heading.size.width or self.size.width))
-        height = max(min(len(self._alarms), self.size.height // 3), 1)
-        rows.rows(height)
+        width = max(rows.size.width, 20)
+        told = [alarm_rows(alarm, width - 2) for alarm in self._alarms]
+        counts = [len(lines) for lines in told]
+        at = self._index
+        listed = _around(counts, at, max(self.size.height // 3, LEAST_LISTED)) if told else range(0)
+        rows.rows(max(sum(counts[index] for index in listed), 1))
         self._show_asked()
         if not self._alarms:
             rows.show("")
             text.show(view.stalled)
             return
-        at = self._index
-        first = max(0, min(at - height // 2, len(self._alarms) - height))
-        width = max(rows.size.width, 20)
-        rows.show(_listed(self._alarms[first : first + height], at - first, width))
-        told = alarm_told(self._alarms[at], view.now, view.clock)
-        text.show("\n".join(row for line in told for row in wrapped(line, self._room, "")))
+        rows.show(_listed([told[index] for index in listed], at - listed.start, width))
+        about = alarm_told(self._alarms[at], view.now, view.clock)
+        text.show("\n".join(row for line in about for row in wrapped(line, self._room, "")))
 
     @property
     def _room(self) -> int:

@@ -19,8 +19,10 @@ from monitor.dashboard.widgets.line import Line, Paragraph
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.dashboard.widgets.sources import short_source_lines, source_lines
 from monitor.dashboard.widgets.trend import TrendChart
-from monitor.engine.snapshot import AlarmView, BankView, Priority
+from monitor.engine.snapshot import AlarmView, BankView, Priority, Snapshot
 from monitor.words import sentences as say
+from monitor.words.alarm_line import alarm_lines
+from monitor.words.alarm_states import standing, unseen, worst
 from monitor.words.figures import (
     amps_number,
     give_or_take,
@@ -36,8 +38,13 @@ _PRIORITY_CLASSES = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HI
 #: A thing that takes more rows than this is told briefly.
 _MOST_ROWS: Final = 2
 
+#: What to do first takes up to so many rows of 38 columns: the longest there is.
+_MOST_OF_NOTE: Final = 3
+
 #: Under so many rows one line says why, so that the figures below it stay whole.
 LITTLE: Final = 12
+#: Under so many rows the figures stand in words (`-short` in the style sheet).
+SHORT: Final = 18
 
 
 class NowScreen(Screen[None]):
@@ -105,55 +112,79 @@ class NowScreen(Screen[None]):
 
     def _top(self, view: View) -> None:
         snapshot = view.snapshot
-        alarms = say.standing(snapshot.alarms) if snapshot is not None else []
-        taken = self._where(view, brief=bool(alarms) or self.size.width < 100)
         if snapshot is None:
-            self._line("alarm").show(view.stalled or say.WAITING)
+            self._where(view, None)
+            self._alarms((view.stalled or say.WAITING,))
             self._note([])
             return
-        self._priority(alarms)
-        self._line("alarm").show(say.alarm_line(snapshot, self.size.width - 2 - taken))
+        self._priority(standing(snapshot.alarms))
+        self._alarms(alarm_lines(snapshot, self._where(view, snapshot)))
         if view.stalled:
             self._note([view.stalled])
         elif view.bank is not None:
-            self._note(say.notes(snapshot, view.bank, view.clock))
+            self._note(say.notes(snapshot, view.bank, view.clock), say.do_first(snapshot))
 
-    def _where(self, view: View, brief: bool) -> int:
-        """Bank and time at the right; how many columns they take."""
-        line = self._line("where")
+    def _alarms(self, lines: tuple[str, ...]) -> None:
+        alarm, top = self._line("alarm"), self.query_one("#top")
+        alarm.rows(len(lines))
+        if top.styles.height is None or top.styles.height.value != len(lines):
+            top.styles.height = len(lines)
+        alarm.show("\n".join(lines))
+
+    def _where(self, view: View, snapshot: Snapshot | None) -> int:
+        """Bank and time at the right; how many columns they leave for the alarm line.
+
+        Where that would need a second row beside them, its bank and then the time give way.
+        """
+        line, room = self._line("where"), self.size.width - 2
+        alarmed = snapshot is not None and bool(standing(snapshot.alarms))
+        brief = alarmed or self.size.width < 100
         named = say.bank_id if brief else say.bank_name
         bank = "" if view.bank is None else named(view.bank)
         moment = view.clock.at(view.now, view.now) or ""
         words = "  ".join(part for part in (bank, moment) if part)
+        if alarmed and snapshot is not None and line.display:
+            forms = (words, moment, "")
+            words = next(
+                (f for f in forms if len(alarm_lines(snapshot, room - len(f) - 2)) < 2), ""
+            )
         width = len(words) + 2
         if line.shown != words and len(line.shown) != len(words):
             line.styles.width = width
         line.show(words)
-        return width if line.display else 0
+        return room - width if line.display else room
 
     def _priority(self, alarms: list[AlarmView]) -> None:
         """Colour the top by the worst alarm that is true now; plainer once all are seen."""
-        worst = say.worst(alarms)
+        highest = worst(alarms)
         top = self.query_one("#top")
-        wanted = {name: worst is priority for priority, name in _PRIORITY_CLASSES.items()}
-        wanted["unseen"] = any(say.unseen(alarm) for alarm in alarms)
-        wanted["seen"] = bool(alarms) and not any(say.unseen(alarm) for alarm in alarms)
+        wanted = {name: highest is priority for priority, name in _PRIORITY_CLASSES.items()}
+        wanted["unseen"] = any(unseen(alarm) for alarm in alarms)
+        wanted["seen"] = bool(alarms) and not any(unseen(alarm) for alarm in alarms)
         for name, on in wanted.items():
             if top.has_class(name) is not on:
                 top.set_class(on, name)
 
-    def _note(self, notes: list[str]) -> None:
+    def _note(self, notes: list[str], first: str = "") -> None:
+        """What to do first, else the first of the notes, and how many more there are. What to do
+        is never cut: where there is no room for it, it is left to the screen of alarms."""
         line, width = self._line("note"), self.size.width - 2
-        line.mark("nothing", not notes)
-        more = f"  +{len(notes) - 1}" if len(notes) > 1 else ""
-        line.show(cut(notes[0], width - len(more)) + more if notes else "")
+        most = _MOST_OF_NOTE if self.size.height >= LITTLE else 1
+        more = f"  +{len(notes)}" if notes else ""
+        rows = wrapped(first + more, width, "") if first else []
+        if not first or len(rows) > most:
+            more = f"  +{len(notes) - 1}" if len(notes) > 1 else ""
+            rows = [cut(notes[0], width - len(more)) + more] if notes else []
+        line.mark("nothing", not rows)
+        line.rows(max(len(rows), 1))
+        line.show("\n".join(rows))
 
     # The stage and why.
 
     def _stage(self, view: View, bank: BankView | None) -> None:
         stage, why = self._line("stage"), self._line("why")
         width, wide = self.size.width - 2, self.size.width >= 60
-        reasons_rows = 1 if self.size.height < LITTLE else 2
+        reasons_rows = self._reasons
         why.rows(reasons_rows)
         if bank is None:
             stage.show(Content.assemble((say.STAGE_NOT_KNOWN, "bold")))
@@ -248,12 +279,24 @@ class NowScreen(Screen[None]):
         line.rows(len(lines))
         line.show("\n".join(lines))
 
+    @property
+    def _heads(self) -> int:
+        """Rows of the alarm line and of the note below it."""
+        lines = [self._line("alarm"), self._line("note")]
+        return sum(
+            len(str(line.shown).split("\n")) for line in lines if not line.has_class("nothing")
+        )
+
+    @property
+    def _reasons(self) -> int:
+        """Rows that say why: one where there is little room, or where an alarm takes it."""
+        height = self.size.height
+        return 1 if height < LITTLE or (height < SHORT and self._heads > _MOST_OF_NOTE) else 2
+
     def _room(self) -> int:
         """Rows that are left for the figures in words, before sources and trend."""
-        fixed = 3  # alarms, stage, keys
-        note = not self._line("note").has_class("nothing")
-        reasons = 1 if self.size.height < LITTLE else 2
-        return self.size.height - fixed - note - reasons - len(self.query(ReplayBar))
+        fixed = 2  # stage, keys
+        return self.size.height - fixed - self._heads - self._reasons - len(self.query(ReplayBar))
 
     def _sources(self, view: View, bank: BankView | None) -> None:
         line = self._line("sources")

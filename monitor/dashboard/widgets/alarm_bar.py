@@ -1,4 +1,5 @@
-"""The alarm line on top of every screen: the worst alarm, and how many more there are."""
+"""The alarm line on top of every screen: the worst alarm, and how many more there are; two rows
+where one is too narrow."""
 
 from __future__ import annotations
 
@@ -7,6 +8,8 @@ from typing import Final
 from monitor.dashboard.widgets.line import Line
 from monitor.engine.snapshot import AlarmView, Priority, Snapshot
 from monitor.words import sentences as say
+from monitor.words.alarm_line import alarm_lines
+from monitor.words.alarm_states import standing, unseen, worst
 from monitor.words.fitting import cut
 
 _CLASSES: Final = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
@@ -31,11 +34,13 @@ class AlarmBar(Line):
         """Draw it for a screen so many columns wide; `stalled` says why nothing is live."""
         alarms: list[AlarmView] = []
         if snapshot is None or stalled:
-            self.show(cut(stalled or say.WAITING, width - 2))
+            lines: tuple[str, ...] = (cut(stalled or say.WAITING, width - 2),)
         else:
-            self.show(say.alarm_line(snapshot, width - 2))
-            alarms = say.standing(snapshot.alarms)
-        worst = say.worst(alarms)
+            lines = alarm_lines(snapshot, width - 2)
+            alarms = standing(snapshot.alarms)
+        self.rows(len(lines))
+        self.show("\n".join(lines))
+        highest = worst(alarms)
         for priority, name in _CLASSES.items():
-            self.mark(name, worst is priority)
-        self.mark("seen", bool(alarms) and not any(say.unseen(alarm) for alarm in alarms))
+            self.mark(name, highest is priority)
+        self.mark("seen", bool(alarms) and not any(unseen(alarm) for alarm in alarms))

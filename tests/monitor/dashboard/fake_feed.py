@@ -138,7 +138,7 @@ LINKS = (
 NORMAL = Snapshot(100_000.0, OFFSET, (HOUSE, WINCH), SOURCES, LINKS, (), 12)
 
 HOT = AlarmView(
-    name="too-hot",
+    name="bank-hot",
     target="house",
     state=AlarmState.UNACKNOWLEDGED,
     priority=Priority.HIGH,
@@ -150,7 +150,7 @@ HOT = AlarmView(
     evidence=(Fact("limit", "51 °C for 3 min, limit 50 °C"),),
 )
 LOW = AlarmView(
-    name="uneven-halves",
+    name="halves-apart",
     target="house",
     state=AlarmState.ACKNOWLEDGED,
     priority=Priority.LOW,

@@ -26,9 +26,12 @@ WORDS: Final = Path(texts.__file__).parent
 #: Modules of words that the screens use; the others print to a terminal or a file.
 SHOWN: Final = (
     "account",
+    "alarm_line",
+    "alarm_states",
     "alarms",
     "bank",
     "commission",
+    "conditions",
     "devices",
     "explained",
     "figures",

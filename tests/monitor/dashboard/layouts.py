@@ -85,7 +85,7 @@ EVENTS: Final = tuple(
             (
                 99_400.0,
                 EventKind.ALARM,
-                "too-hot",
+                "bank-hot",
                 "house",
                 Priority.HIGH,
                 f"normal{MOVED}unacknowledged",

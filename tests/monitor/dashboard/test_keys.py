@@ -75,14 +75,14 @@ async def test_an_alarm_is_acknowledged_by_its_key() -> None:
     async with running(feed, (60, 20)) as (board, pilot):
         await press(pilot, "a")
         shown = text(board)
-        assert "> !!! HIGH   house: bank above 50 °C" in shown
+        assert "> !!! HIGH   house: Bank too hot to charge (new)" in shown
         assert "Caution: hot electrolyte" in shown
         assert shown.index("Caution:") < shown.index("First:")
         await press(pilot, "k")
         await press(pilot, "nr")
     acknowledged, reset = feed.sent
-    assert (acknowledged.action, acknowledged.target) == (Action.ACKNOWLEDGE, "house:too-hot")
-    assert (reset.action, reset.target) == (Action.RESET, "house:uneven-halves")
+    assert (acknowledged.action, acknowledged.target) == (Action.ACKNOWLEDGE, "house:bank-hot")
+    assert (reset.action, reset.target) == (Action.RESET, "house:halves-apart")
 
 
 async def test_the_alarm_list_keeps_its_place_while_alarms_come() -> None:
@@ -92,7 +92,7 @@ async def test_the_alarm_list_keeps_its_place_while_alarms_come() -> None:
         feed.put(replace(NORMAL, alarms=(HOT, LOW)))
         await settle(pilot)
         await press(pilot, "np")
-        assert [command.target for command in feed.sent] == ["house:uneven-halves"]
+        assert [command.target for command in feed.sent] == ["house:halves-apart"]
         assert "Alarms: 2" in text(board)
 
 

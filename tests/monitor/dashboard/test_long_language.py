@@ -51,11 +51,14 @@ SHOWN: Final = [
     if screen in ("now", "glance", "account")
     or moment == ("alarmed" if screen == "alarms" else "charging")
 ]
-#: Beside a stage with a long name: how likely another one is, or since when.
+#: Beside a stage with a long name: how likely another one is, or since when; under an alarm in
+#: several rows: since when, or why it is one.
 GIVEN_UP: Final = {
     ("now", "discharging", (30, 10)): ("29 %",),
     ("glance", "discharging", (30, 10)): ("29 %",),
     ("now", "discharging", (60, 20)): ("12:12", "20 min"),
+    ("now", "alarmed", (40, 15)): ("11:20", "1 h"),
+    ("alarms", "alarmed", (30, 10)): ("51 °C", "3 min"),  # a row further down
 }
 #: Sentences that are cut after a whole word where there is little room, and told in full elsewhere:
 #: why the stage is believed, and an alarm in the list.

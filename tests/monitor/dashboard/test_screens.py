@@ -195,7 +195,7 @@ async def test_the_cursor_tells_the_column_and_its_alarm() -> None:
         before = text(board)
         assert "!" in next(row for row in rows(board) if "alarms" in row)
         await press(pilot, "e")
-        assert "!!! house: bank-hot" in shown(board)
+        assert "!!! house: Bank too hot to charge" in shown(board)
         await press(pilot, "l")
         assert text(board) == before
 

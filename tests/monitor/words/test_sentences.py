@@ -8,17 +8,14 @@ from datetime import UTC
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.engine.snapshot import AlarmState, Measured, Priority, Snapshot, Stage
+from monitor.engine.snapshot import Measured, Priority, Snapshot, Stage
 from monitor.words import sentences as say
 from monitor.words import sources
-from monitor.words.alarms import alarm_order, alarm_row, alarm_told
 from monitor.words.evidence import evidence
 from monitor.words.figures import Clock
 from monitor.words.fitting import fitted
 from tests.monitor.dashboard.fake_feed import (
-    HOT,
     HOUSE,
-    LOW,
     NORMAL,
     OFFSET,
     WINCH,
@@ -29,39 +26,13 @@ from tests.monitor.dashboard.fake_feed import (
 CLOCK = Clock(OFFSET, UTC)
 
 
-def test_every_stage_priority_and_state_has_words() -> None:
+def test_every_stage_and_priority_has_words() -> None:
     assert set(say.STAGE_MEANS) == set(Stage)
     assert set(say.PRIORITY_MARK) == set(say.PRIORITY_WORD) == set(Priority)
-    for state in AlarmState:
-        assert say.state_word(replace(HOT, state=state))
 
 
 def test_marks_tell_priorities_apart_without_colour() -> None:
     assert len(set(say.PRIORITY_MARK.values())) == len(Priority)
-
-
-@given(st.integers(20, 120))
-def test_the_alarm_line_always_fits_and_always_has_the_mark(width: int) -> None:
-    snapshot = replace(NORMAL, alarms=(LOW, HOT))
-    line = say.alarm_line(snapshot, width)
-    assert len(line) <= width
-    assert line.startswith("!!! HIGH ")
-    assert "+1" in line
-
-
-def test_shelved_alarms_are_counted_not_shown() -> None:
-    shelved = replace(HOT, state=AlarmState.SHELVED)
-    assert say.alarm_line(replace(NORMAL, alarms=(shelved,)), 80) == "no alarm (1 shelved)"
-
-
-def test_alarms_that_are_over_give_way_and_do_not_colour() -> None:
-    over = replace(HOT, state=AlarmState.RETURNED)
-    assert say.alarm_line(replace(NORMAL, alarms=(over,)), 80) == (
-        "over, unseen: house: bank above 50 °C and still charging"
-    )
-    assert say.worst((over,)) is Priority.NONE
-    assert say.standing((over, LOW)) == [LOW, over]
-    assert say.worst((over, LOW)) is Priority.LOW
 
 
 def test_before_the_first_reading_nothing_was_anything() -> None:
@@ -102,20 +73,6 @@ def test_fitted_text_fits(text: str, width: int, rows: int) -> None:
     assert max(map(len, lines)) <= width
 
 
-def test_alarms_set_aside_come_last() -> None:
-    shelved = replace(HOT, name="shelved", state=AlarmState.SHELVED)
-    order = [alarm.name for alarm in alarm_order((shelved, LOW, HOT))]
-    assert order == ["too-hot", "uneven-halves", "shelved"]
-
-
-def test_an_alarm_in_full_puts_the_caution_before_the_hands() -> None:
-    told = alarm_told(HOT, NORMAL.seconds, CLOCK)
-    assert told[0] == "house: bank above 50 °C and still charging"
-    assert "12:22 (10 min)" in told[1]
-    starts = [line.split(":")[0] for line in told]
-    assert starts.index("Caution") < starts.index("First") < starts.index("May be")
-
-
 def words_of(snapshot: Snapshot) -> str:
     sections = evidence(snapshot, snapshot.banks[0], CLOCK)
     return "\n".join(line for section in sections for line in (section.heading, *section.lines))
@@ -145,11 +102,3 @@ def test_evidence_of_silence_has_the_age() -> None:
     words = words_of(silent(NORMAL, 190.0, "no answer"))
     assert "volts: --, shunt is silent, last 3 min ago" in words
     assert "shunt: no answer, since 12:28 (3 min)" in words
-
-
-def test_a_row_of_the_list_keeps_what_happened_however_narrow() -> None:
-    over = replace(HOT, state=AlarmState.RETURNED)
-    wide, narrow = alarm_row(over, 80), alarm_row(over, 28)
-    assert wide.endswith("(over, not yet seen)")
-    assert narrow == "!!! bank above... (over)"
-    assert len(narrow) <= 28
