@@ -16,10 +16,13 @@ from monitor.recorded import Recorded, open_recorded
 from replay.player import Player
 from tests.monitor.recordings import small_capture
 
+#: An hour of a coach: several of the player's kept states.
+INPUTS = 1500
+
 
 @pytest.fixture(scope="module")
 def recorded(tmp_path_factory: pytest.TempPathFactory) -> Recorded:
-    return open_recorded(small_capture(tmp_path_factory.mktemp("played"), 3000))
+    return open_recorded(small_capture(tmp_path_factory.mktemp("played"), INPUTS))
 
 
 class Hand:
@@ -110,7 +113,7 @@ async def test_a_screen_gets_its_turns_while_a_long_stretch_is_caught_up(
             rounds += 1
     await feed.stop()
     # A key takes some ten rounds of the loop from the terminal to the paint.
-    assert rounds > 10 * 3000 / 500
+    assert rounds > 10 * INPUTS / 500
 
 
 def test_going_back_shows_what_was_seen_there(recorded: Recorded) -> None:

@@ -18,7 +18,9 @@ from tests.monitor.engine.coaches import GIVEN, SEEDS, Told, site_of, told
 #: What a source's own stage in the simulation is to somebody who sees its volts and amps: one that
 #: is off, or held off by another, gives nothing.
 MEANS = {"off": {"rest"}}
-EVERY_MINUTES = 2.0
+#: Hidden set-points are tried in every run where two sources share, elsewhere with what is slow.
+MOSTLY_GIVEN = [GIVEN[0], pytest.param(False, id="hidden", marks=pytest.mark.slow)]
+EVERY_MINUTES = 5.0
 
 
 def pair(seed: int, fault: str = "") -> Scenario:
@@ -37,7 +39,9 @@ def watched(scenario: Scenario, given: bool) -> tuple[Told, dict[str, Counter[tu
             true = truth.source_stages[place]
             found[view.id][(true if gives or true == "off" else "nothing", said)] += 1
 
-    moments = [k * EVERY_MINUTES / 60.0 for k in range(1, int(scenario.hours * 30))]
+    moments = [
+        k * EVERY_MINUTES / 60.0 for k in range(1, int(scenario.hours * 60.0 / EVERY_MINUTES))
+    ]
     return told(scenario, given, look, moments), found
 
 
@@ -67,7 +71,7 @@ def test_two_sources_that_share(given: bool, seed: int) -> None:
     assert run.macro_f1() > 0.97
 
 
-@pytest.mark.parametrize("given", GIVEN)
+@pytest.mark.parametrize("given", MOSTLY_GIVEN)
 def test_one_of_two_that_does_nearly_all_the_work(given: bool) -> None:
     """The other is set half a volt lower: it gives nothing while the first absorbs, and says so."""
     shares: list[tuple[float | None, float | None]] = []
@@ -129,7 +133,7 @@ def test_an_honest_source_is_not_contradicted() -> None:
     assert run.named("source-at-odds") == []
 
 
-@pytest.mark.parametrize("given", GIVEN)
+@pytest.mark.parametrize("given", MOSTLY_GIVEN)
 def test_sun_and_shore_each_by_itself(given: bool) -> None:
     """Shore goes at 14.5 h; before dawn both are off; then the sun alone charges."""
     story = replace(STORIES["pinewater"], faults=()).with_hours(19.0)

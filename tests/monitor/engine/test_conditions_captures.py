@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
@@ -38,12 +39,15 @@ def _no_forecast(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Forecast, "update", lambda *_: None)
 
 
-def conditions_of(name: str, first: int = 0, last: int | None = None) -> list[Event]:
+def conditions_of(
+    name: str, first: int = 0, last: int | None = None, until: float = math.inf
+) -> list[Event]:
     _, site, readings = capture(name)
     engine = Engine(site)
     return [
         event
         for reading in readings[first:last]
+        if reading.seconds <= until
         for event in engine.step(reading)
         if event.kind is EventKind.CONDITION and event.priority is not Priority.NONE
     ]
@@ -58,7 +62,7 @@ def test_the_fault_is_named_in_time_and_nothing_else_is_cried(name: str) -> None
     expected, words, explained = FAULTS[name]
     about, _, _ = capture(name)
     fault = about["fault"]
-    events = conditions_of(name)
+    events = conditions_of(name, until=fault["expect_by_s"])
     found = [event for event in events if event.name == expected]
     assert len(found) == 1
     (event,) = found
@@ -79,6 +83,15 @@ def test_healthy_stretches_that_look_like_faults_raise_nothing(
 ) -> None:
     """A cold bank let go from absorption; a cloud and loads; equalizing; a hot bank."""
     assert conditions_of(name, first, last) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", FAULTS)
+def test_to_the_end_of_the_capture_nothing_else_is_cried(name: str) -> None:
+    expected, _, explained = FAULTS[name]
+    events = conditions_of(name)
+    assert [event.name for event in events].count(expected) == 1
+    assert {e.name for e in events if e.priority is Priority.HIGH} - {expected} <= explained
 
 
 @pytest.mark.slow

@@ -95,7 +95,7 @@ def test_a_side_that_closed_again_is_told_once(fault: str, name: str, minutes: i
 
 def test_power_that_nobody_expected_is_not_missed() -> None:
     """Two hours of shore power, then none: people leave."""
-    scenario = with_only("ac_lost").with_hours(6.0)
+    scenario = with_only("ac_lost").with_hours(4.0)
     assert not [e for e in raised(events_of(scenario)) if e.name.startswith("ac-")]
 
 

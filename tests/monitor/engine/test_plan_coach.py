@@ -60,7 +60,9 @@ class Told:
     """An engine that follows a coach; `until` steps both and gives the truth of each step."""
 
     def __init__(self, scenario: Scenario) -> None:
-        self.engine = Engine(parse_config(config_text(scenario), "coach.toml").site)
+        site = parse_config(config_text(scenario), "coach.toml").site
+        # plans are made from what was learned, not from the forecast
+        self.engine = Engine(site, looks_ahead=False)
         self.steps: Iterator[tuple[tuple[Input, ...], Truth]] = simulate(scenario)
         self.truth: Truth | None = None
 
