@@ -23,7 +23,8 @@ NO: Final = "no"
 class Ask(NamedTuple):
     """Something a person is asked. A figure in `unit` within `low`..`high`; without a unit of
     measure, `yes` or `no`. `optional`: the check is judged without it too; `or_no`: there may be
-    no such figure. `date`: a day to come, or in how many months."""
+    no such figure. `date`: a day to come, or in how many months. `told_as`: its name in
+    `SupplyView`, where the source's device may tell it; what it tells need not be typed."""
 
     name: str
     words: str
@@ -33,6 +34,7 @@ class Ask(NamedTuple):
     optional: bool = False
     or_no: bool = False
     date: bool = False
+    told_as: str = ""
 
     @property
     def is_figure(self) -> bool:
@@ -113,7 +115,9 @@ class Check:
 
     `alone`: it watches from the start without anybody beginning it (charging overnight).
     `at_once`: it only looks at what was entered, once in each run of the program.
-    `until_done`: nothing is judged before the person says that the hands are finished.
+    `until_done`: nothing is judged before the person says that the hands are finished;
+    `done_if_told`: so where devices tell what would be asked.
+    `fed_by` gives the source whose AC side is asked for, where it is.
     `shows` is the live figure to put up large: volts, amps, celsius, source_amps, source_volts.
     """
 
@@ -128,11 +132,13 @@ class Check:
     shows: str = ""
     alone: bool = False
     until_done: bool = False
+    done_if_told: bool = False
     at_once: bool = False
     targets: Callable[[Setting], tuple[str, ...]] = _bank
     needless: Callable[[Setting, str], str] = _always
     asks: Callable[[Setting, str], tuple[Ask, ...]] = _nothing_asked
     limits: Callable[[Setting, str], tuple[Limit, ...]] = _no_limits
+    fed_by: Callable[[Setting, str], str] | None = None
 
 
 def asking(*asks: Ask) -> Callable[[Setting, str], tuple[Ask, ...]]:

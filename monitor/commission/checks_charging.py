@@ -82,6 +82,12 @@ def ac_chargers(setting: Setting) -> tuple[str, ...]:
     return tuple(each.id for each in setting.sources if each.kind is SourceKind.AC_CHARGER)
 
 
+def first_ac(setting: Setting, target: str) -> str:
+    """The one by which supplies are judged; "" where there is none."""
+    del target
+    return next(iter(ac_chargers(setting)), "")
+
+
 def solar(setting: Setting) -> tuple[str, ...]:
     return tuple(each.id for each in setting.sources if each.kind is SourceKind.SOLAR)
 
@@ -115,7 +121,8 @@ def _output(watch: Watch) -> Result | None:
     now = eased(watch.memory, "amps", amps, seconds, 30.0)
     best = watch.memory["best"] = max(watch.memory.get("best", 0.0), now)
     full = lasted(watch.memory, "full", amps >= FULL_SHARE * rated, seconds)
-    if full >= FULL_SECONDS:
+    # begun before it was switched on, the mean comes after: it is waited for
+    if full >= FULL_SECONDS and now >= FULL_SHARE * rated:
         return judged(watch.limits, (Figure("output", now, "A", 0.01 * now),))
     since = seconds - watch.memory.setdefault("since", seconds)
     if since < _PATIENCE_SECONDS:

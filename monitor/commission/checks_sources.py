@@ -7,10 +7,12 @@ from dataclasses import replace
 from typing import Final
 
 from monitor.bank import SourceKind
+from monitor.commission.ac_side import ac_figures, settled_since_done
 from monitor.commission.check import NO, Ask, Check, Result, Watch, asking, judged, not_done, within
 from monitor.commission.checks_charging import (
     IDLE_SHARE,
     ac_chargers,
+    first_ac,
     in_bulk,
     solar,
     source_amps,
@@ -48,14 +50,21 @@ def _no_generator(setting: Setting, target: str) -> str:
     return "" if setting.installation.generator else "no generator"
 
 
+_GENERATOR_ASKS: Final = (
+    Ask("volts", "AC volts on the generator", "V", 50.0, 300.0, told_as="volts"),
+    Ask("hertz", "Its frequency", "Hz", 20.0, 100.0, told_as="hertz"),
+)
+
+
 def _generator(watch: Watch) -> Result | None:
-    volts, hertz = watch.figure("volts"), watch.figure("hertz")
     name = ac_chargers(watch.setting)[0]
+    found = ac_figures(watch, name, _GENERATOR_ASKS)
     amps, rated = watch.look.source(name).amps, watch.setting.rated_amps(name)
     if amps is None:
         amps = watch.amps
-    if volts is None or hertz is None or amps is None:
+    if found is None or amps is None or (found.told and not settled_since_done(watch)):
         return None
+    volts, hertz = found.all["volts"], found.all["hertz"]
     now = eased(watch.memory, "amps", amps, watch.look.seconds, 20.0)
     figures = [
         Figure("volts over nominal", volts / watch.setting.ac_volts(name), "", 0.01),
@@ -63,7 +72,7 @@ def _generator(watch: Watch) -> Result | None:
     ]
     if rated is not None:
         figures.append(Figure("output over rating", now / rated, "", 0.02))
-    return judged(watch.limits, tuple(figures))
+    return judged(watch.limits, tuple(figures), found.words)
 
 
 def _generator_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
@@ -267,14 +276,14 @@ CHECKS: Final = (
         title="The charger on the generator",
         purpose="A generator that is too small or runs too fast shows here, not at night.",
         caution="Generator outdoors, exhaust away from windows: carbon monoxide kills.",
-        hands="Shore lead out. Start the generator, charger at full output.",
+        hands="Shore lead out. Start the generator, charger at full output. Enter both figures; "
+        "where the charger tells them, say done instead.",
         watches="the charger's output",
         shows="amps",
         needless=_no_generator,
-        asks=asking(
-            Ask("volts", "AC volts on the generator", "V", 50.0, 300.0),
-            Ask("hertz", "Its frequency", "Hz", 20.0, 100.0),
-        ),
+        asks=asking(*_GENERATOR_ASKS),
+        fed_by=first_ac,
+        done_if_told=True,
         limits=_generator_limits,
         watch=_generator,
     ),

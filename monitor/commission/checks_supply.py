@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from monitor.bank import SourceKind
+from monitor.commission.ac_side import ac_figures, settled_since_done
 from monitor.commission.check import Ask, Check, Result, Watch, asking, judged, not_done, within
 from monitor.commission.checks_charging import (
     CAUTION_LIVE,
@@ -14,6 +15,7 @@ from monitor.commission.checks_charging import (
     ac_chargers,
     chargers,
     enough,
+    first_ac,
     regulated_volts,
 )
 from monitor.commission.memory import eased, lasted
@@ -111,6 +113,15 @@ def _together_share(setting: Setting, name: str) -> float:
 # -- AC -----------------------------------------------------------------------------------------
 
 
+#: Full output is waited for so long where no meter's figures were typed.
+_PATIENCE_SECONDS: Final = 900.0
+
+
+def _itself(setting: Setting, target: str) -> str:
+    del setting
+    return target
+
+
 def _ac_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
     charger = setting.charger(target)
     nominal = setting.ac_volts(target)
@@ -131,13 +142,24 @@ def _ac_limits(setting: Setting, target: str) -> tuple[Limit, ...]:
     return tuple(limits)
 
 
+_AC_ASKS: Final = (
+    Ask("volts", "AC volts", "V", 50.0, 300.0, told_as="volts"),
+    Ask("amps", "AC amps", "A", 0.0, 200.0, told_as="amps"),
+    Ask("factor", "Power factor, such as 0.95", "", 0.0, 1.0, told_as="power_factor"),
+)
+
+
 def _ac(watch: Watch) -> Result | None:
-    volts, amps, factor = (watch.figure(name) for name in ("volts", "amps", "factor"))
     dc_amps, dc_volts = enough(watch), regulated_volts(watch)
-    if volts is None or amps is None or factor is None:
+    found = ac_figures(watch, watch.target, _AC_ASKS)
+    if found is None:
         return None
     if dc_amps is None or dc_volts is None:
+        waited = watch.look.seconds - watch.memory.setdefault("since", watch.look.seconds)
+        if found.told and waited < _PATIENCE_SECONDS and not watch.done:
+            return None  # nobody typed them at this moment: full output may come
         return not_done("too little output to judge the input: do it at full output")
+    volts, amps, factor = (found.all[name] for name in ("volts", "amps", "factor"))
     figures = [
         Figure("AC volts", volts, "V", 0.01 * volts),
         Figure("AC amps", amps, "A", 0.02 * amps),
@@ -149,7 +171,12 @@ def _ac(watch: Watch) -> Result | None:
     if charger.efficiency is not None:
         expected = dc_volts * dc_amps / (volts * charger.efficiency * charger.power_factor)
         figures.append(Figure("AC amps over expected", amps / expected, "", 0.03))
-    return judged(watch.limits, tuple(figures))
+    units = {"volts": "V", "amps": "A"}
+    figures += [
+        Figure(f"{name} by its device", figure, units.get(name, ""))
+        for name, figure in found.beside.items()
+    ]
+    return judged(watch.limits, tuple(figures), found.words)
 
 
 def _no_split(setting: Setting, target: str) -> str:
@@ -157,13 +184,21 @@ def _no_split(setting: Setting, target: str) -> str:
     return "" if setting.installation.split_supply else "the supply has one leg only"
 
 
+#: Without a neutral the loaded leg may stand near nought, the other near both together.
+_LEG_ASKS: Final = (
+    Ask("leg 1", "Volts of the loaded leg", "V", 0.0, 500.0, told_as="volts"),
+    Ask("leg 2", "Volts of the other leg", "V", 0.0, 500.0, told_as="other_leg_volts"),
+)
+
+
 def _neutral(watch: Watch) -> Result | None:
-    one, other = watch.figure("leg 1"), watch.figure("leg 2")
-    if one is None or other is None:
+    found = ac_figures(watch, first_ac(watch.setting, ""), _LEG_ASKS)
+    if found is None or (found.told and not settled_since_done(watch)):
         return None
+    one, other = found.all["leg 1"], found.all["leg 2"]
     figures = (Figure("leg 1", one, "V"), Figure("leg 2", other, "V"))
     apart = Figure("legs apart", abs(one - other), "V", 1.0)
-    return judged(watch.limits, (*figures, apart))
+    return judged(watch.limits, (*figures, apart), found.words)
 
 
 def _no_ac(setting: Setting, target: str) -> str:
@@ -224,15 +259,13 @@ CHECKS: Final = (
         title="AC input at full output",
         purpose="A low power factor trips a breaker or fills a generator with nothing.",
         caution=_CAUTION_AC,
-        hands="Power meter in the charger's supply, full output. Enter its three figures.",
+        hands="Power meter in the charger's supply, full output. Enter its three figures; what the "
+        "charger tells by itself may be left out.",
         watches="the charger's output meanwhile",
         shows="source_amps",
         targets=ac_chargers,
-        asks=asking(
-            Ask("volts", "AC volts", "V", 50.0, 300.0),
-            Ask("amps", "AC amps", "A", 0.0, 200.0),
-            Ask("factor", "Power factor, such as 0.95", "", 0.0, 1.0),
-        ),
+        asks=asking(*_AC_ASKS),
+        fed_by=_itself,
         limits=_ac_limits,
         watch=_ac,
     ),
@@ -243,14 +276,13 @@ CHECKS: Final = (
         purpose="Without its neutral one leg rises until something burns.",
         caution=_CAUTION_AC,
         hands="A large load on one leg only (a heater, nothing dear on the other). Enter the volts "
-        "of both legs; switch it off at once where they are far apart.",
+        "of both legs (where the charger tells both: say done, leave the load on for a minute); "
+        "switch it off at once where they are far apart.",
         watches="the figures entered",
         needless=_no_split,
-        asks=asking(
-            # without a neutral the loaded leg may stand near nought, the other near both together
-            Ask("leg 1", "Volts of the loaded leg", "V", 0.0, 500.0),
-            Ask("leg 2", "Volts of the other leg", "V", 0.0, 500.0),
-        ),
+        asks=asking(*_LEG_ASKS),
+        fed_by=first_ac,
+        done_if_told=True,
         limits=within(
             Limit("legs apart", "V", None, 8.0, "our choice: drop of a sound cable under load")
         ),

@@ -46,6 +46,8 @@ class Item:
     note: str = ""
     sizing: Sizing | None = None
     evidence: Evidence = field(default_factory=Evidence)
+    #: Names of what is asked that a device tells at the moment.
+    told: frozenset[str] = frozenset()
 
     @property
     def key(self) -> str:
@@ -57,12 +59,25 @@ class Item:
 
     @property
     def open_asks(self) -> tuple[Ask, ...]:
-        """What is still to be answered."""
-        return tuple(each for each in self.asks if each.name not in self.entries)
+        """What is still to be answered; last, what a device tells and a meter may better."""
+        left = [each for each in self.asks if each.name not in self.entries]
+        told = [
+            each._replace(optional=True, words=f"{each.words}; its device tells it")
+            for each in left
+            if each.name in self.told
+        ]
+        return (*(each for each in left if each.name not in self.told), *told)
+
+    @property
+    def waits_for_done(self) -> bool:
+        """Whether nothing is judged before the person says that the hands are finished."""
+        check = self.check
+        by_device = check.done_if_told and any(each.name in self.told for each in self.asks)
+        return (check.until_done or by_device) and not self.done
 
     def begin(self, seconds: float) -> None:
         self.phase, self.began, self.done = Phase.RUNNING, seconds, False
-        self.memory, self.entries = {}, {}
+        self.memory, self.entries, self.told = {}, {}, frozenset()
 
     def leave(self) -> None:
         """Not begun after all; an outcome that it had stays."""

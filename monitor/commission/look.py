@@ -19,10 +19,13 @@ from monitor.engine.snapshot import Event, Snapshot
 if TYPE_CHECKING:
     from monitor.engine.engine import Engine
 
-__all__ = ["LOOKS", "Look", "Looking", "SourceLook", "look_of"]
+__all__ = ["EXACT", "LOOKS", "LOOKS_WITHOUT_AC", "Look", "Looking", "SourceLook", "look_of"]
 
 #: What a record says of how its looks were taken.
-LOOKS: Final = "at the first input of each second"
+LOOKS: Final = "at the first input of each second, AC too"
+#: The same of before AC sides were looked at: replayed without them, it gives the same again.
+LOOKS_WITHOUT_AC: Final = "at the first input of each second"
+EXACT: Final = (LOOKS, LOOKS_WITHOUT_AC)
 
 
 class Looking:
@@ -32,8 +35,9 @@ class Looking:
     came since, from another.
     """
 
-    def __init__(self, bank_id: str) -> None:
+    def __init__(self, bank_id: str, *, ac: bool = True) -> None:
         self._bank_id = bank_id
+        self._ac = ac
         self._second: int | None = None
         self._waiting: deque[Look | Said] = deque()
 
@@ -42,7 +46,8 @@ class Looking:
             second = math.floor(value.seconds)
             if second != self._second:
                 self._second = second
-                self._waiting.append(look_at(engine, self._bank_id))
+                look = look_at(engine, self._bank_id)
+                self._waiting.append(look if self._ac else without_ac(look))
         for event in events:
             said = said_in(event)
             if said is not None:
@@ -55,10 +60,14 @@ class Looking:
         return [waiting.popleft() for _ in range(count)]
 
 
+def without_ac(look: Look) -> Look:
+    return look._replace(sources=tuple(each._replace(supply=None) for each in look.sources))
+
+
 def look_of(snapshot: Snapshot, bank_id: str) -> Look:
     """What there is to see of a bank and its sources, for a feed that gives snapshots alone."""
     sources = tuple(
-        SourceLook(each.id, each.volts.figure, each.amps.figure, each.reported_stage)
+        SourceLook(each.id, each.volts.figure, each.amps.figure, each.reported_stage, each.supply)
         for each in snapshot.sources
         if each.bank == bank_id
     )

@@ -16,6 +16,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Any, Final
 
+from monitor.commission.ac_side import told_now
 from monitor.commission.check import Check, Result, Watch, not_done
 from monitor.commission.checks_handover import NEXT_SERVICE
 from monitor.commission.entry import EntryError, value_of_entry
@@ -92,6 +93,9 @@ class Procedure:
                 continue
             if gap:
                 interrupt(item.memory)
+            if item.check.fed_by is not None:
+                source = item.check.fed_by(self.setting, item.target)
+                item.told = frozenset(told_now(look, source, item.asks))
             result = item.check.watch(self._watch(item, look))
             if result is not None and self._finish(item, result):
                 changed.append(item.outcome())

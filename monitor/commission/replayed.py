@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from adapters.reading import Input
-from monitor.commission.look import LOOKS, Looking, look_of
+from monitor.commission.look import EXACT, LOOKS, Looking, look_of
 from monitor.commission.procedure import Procedure
 from monitor.commission.record import Outcome
 from monitor.commission.said import said_in
@@ -25,11 +25,11 @@ def replayed(
     inputs: Iterable[Input], engine: Engine, procedure: Procedure, looks: str = LOOKS
 ) -> Iterator[tuple[Outcome, ...]]:
     """Step through everything; the outcomes that are new, whenever there are some."""
-    if looks != LOOKS:
+    if looks not in EXACT:
         yield from _as_before(inputs, engine, procedure)
         return
-    procedure.looks = LOOKS
-    looking = Looking(procedure.setting.bank.id)
+    procedure.looks = looks
+    looking = Looking(procedure.setting.bank.id, ac=looks == LOOKS)
     for value in inputs:
         looking.took(value, engine.step(value), engine)
         changed = procedure.take(looking.take())

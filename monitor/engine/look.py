@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from monitor.engine.snapshot import AlarmState
+from monitor.engine.snapshot import AlarmState, SupplyView
+from monitor.engine.supply import shown
 
 if TYPE_CHECKING:
     from monitor.engine.engine import Engine
@@ -19,12 +20,13 @@ DOWN: Final = (AlarmState.NORMAL, AlarmState.RETURNED)
 
 
 class SourceLook(NamedTuple):
-    """`reported` is what the source says of its own stage."""
+    """`reported` is what the source says of its own stage, `supply` its AC side where told."""
 
     id: str
     volts: float | None = None
     amps: float | None = None
     reported: str | None = None
+    supply: SupplyView | None = None
 
 
 class Look(NamedTuple):
@@ -64,7 +66,8 @@ def look_at(engine: Engine, bank_id: str) -> Look:
             reported = source.reported_stage.best(now)
             said = None if reported is None else str(reported.figure)
             volts, amps = source.volts.number(now), source.amps.number(now)
-            sources.append(SourceLook(room.source.id, volts, amps, said))
+            fed = shown(source.supply, now)
+            sources.append(SourceLook(room.source.id, volts, amps, said, fed))
         volts, amps, celsius = (
             slot.number(now) for slot in (given.volts, given.amps, given.celsius)
         )

@@ -130,10 +130,23 @@ class ForecastView:
 
 
 @dataclass(frozen=True, slots=True)
+class SupplyView:
+    """The AC that a source is fed with, as its device tells it; None what it does not tell, or
+    told too long ago. `other_leg_volts` where a supply has two legs."""
+
+    volts: float | None = None
+    other_leg_volts: float | None = None
+    amps: float | None = None
+    hertz: float | None = None
+    power_factor: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SourceView:
     """One source; `share` is its amps as a fraction of its rating, where both are known.
 
-    `lead_milliohms` of what lies between the source and the posts. `contrary` says both stages
+    `lead_milliohms` of what lies between the source and the posts. `supply` is its AC side, None
+    where no device tells of one. `contrary` says both stages
     where what it says of itself is not what it is seen to do; None where they agree.
     """
 
@@ -148,6 +161,7 @@ class SourceView:
     stage: StageView | None
     lead_milliohms: Estimate = NOT_MEASURED
     contrary: Fact | None = None
+    supply: SupplyView | None = None
 
 
 @dataclass(frozen=True, slots=True)

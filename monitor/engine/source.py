@@ -22,7 +22,7 @@ from monitor.engine.posts_lead import PostsLead
 from monitor.engine.signal import Signal
 from monitor.engine.snapshot import Estimate, Fact, SourceView, Stage, StageView
 from monitor.engine.stage import StageFilter
-from monitor.engine.supply import Supply
+from monitor.engine.supply import Supply, shown
 
 #: What a source may call itself while we see another stage, without that being a contradiction.
 #: A source's "off" is the bank's rest or discharge; bulk and absorption overlap at the change; one
@@ -377,4 +377,5 @@ class SourceRoom:
             stage=self.stage_view(),
             lead_milliohms=self.lead_estimate(),
             contrary=self.contrary,
+            supply=shown(given.supply, now),
         )

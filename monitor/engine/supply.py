@@ -15,6 +15,7 @@ from typing import ClassVar, Final
 from adapters.reading import Quantity
 from monitor.bank import Source
 from monitor.engine.device import Slot
+from monitor.engine.snapshot import SupplyView
 
 #: There is AC at all above this: half of the lowest nominal voltage, 100 V (physics: below it
 #: nothing runs; induced voltages on open lines stay below in practice).
@@ -36,6 +37,25 @@ ANOTHER_STAY_SECONDS: Final = 600.0
 #: The power factor of a charger that hardly runs says nothing: from these volt-amperes on.
 LEAST_VOLT_AMPERES: Final = 300.0
 NO_LOW: Final = 1e9
+
+
+def shown(slots: dict[Quantity, Slot], now: float) -> SupplyView | None:
+    """What devices tell of it right now; None where none ever did."""
+    if not any(slot.givens for slot in slots.values()):
+        return None
+    volts, amps, watts = (
+        slots[each].number(now) for each in (Quantity.AC_VOLTS, Quantity.AC_AMPS, Quantity.AC_WATTS)
+    )
+    factor = slots[Quantity.AC_POWER_FACTOR].number(now)
+    if factor is None and volts and amps and watts is not None:
+        factor = watts / (volts * amps)
+    return SupplyView(
+        volts,
+        slots[Quantity.AC_OTHER_LEG_VOLTS].number(now),
+        amps,
+        slots[Quantity.AC_HERTZ].number(now),
+        factor,
+    )
 
 
 class Supply:

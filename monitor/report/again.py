@@ -16,7 +16,7 @@ from typing import Final, NamedTuple
 from adapters.reading import Input
 from monitor.bank import Bank
 from monitor.commission.check import told
-from monitor.commission.look import LOOKS
+from monitor.commission.look import EXACT
 from monitor.commission.procedure import Procedure
 from monitor.commission.record import CommissionRecord, Extreme, Figure, Outcome, Verdict
 from monitor.commission.replayed import replayed
@@ -95,12 +95,12 @@ def elsewhere(record: CommissionRecord) -> tuple[Outcome, ...]:
 
 def exact(record: CommissionRecord) -> bool:
     """Whether a replay by this program must come to the same to the last bit."""
-    return record.looks == LOOKS and record.software == software()
+    return record.looks in EXACT and record.software == software()
 
 
 def leave_words(record: CommissionRecord) -> str:
     """Why a replay may differ though nothing was changed; "" where it may not."""
-    if record.looks != LOOKS:
+    if record.looks not in EXACT:
         return (
             "the record was made by an earlier version, which looked at moments that nothing can "
             "repeat: where hands moved within ten seconds of a verdict a figure may differ though "

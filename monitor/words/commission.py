@@ -114,10 +114,12 @@ def what_next(item: Item, *, fahrenheit: bool = False) -> str:
     """One line: what hands are to do now."""
     if item.phase is not Phase.RUNNING:
         return "" if item.attempts else "begin when you are there"
-    asks = [each for each in item.open_asks if not each.optional] or list(item.open_asks)
+    asks = [each for each in item.open_asks if not each.optional]
+    if not asks and not item.told:
+        asks = list(item.open_asks)
     if asks:
         return question(asks[0], fahrenheit=fahrenheit)
-    if item.check.until_done and not item.done:
+    if item.waits_for_done:
         return "say done when your hands are finished"
     return f"watching: {item.check.watches}"
 

@@ -127,7 +127,16 @@ def _pins_live(bench: Bench) -> None:
 
 _GENERATOR: Final = Place(
     "generator",
-    replace(SCENARIO, name="generator", words="the coach with a generator and a change-over"),
+    replace(
+        SCENARIO,
+        name="generator",
+        words="the coach with a generator and a change-over; its charger tells its AC side",
+        devices=(
+            SCENARIO.devices[0],
+            replace(charger("shore-charger", "shore", ac=True), period_seconds=10.0),
+            SCENARIO.devices[2],
+        ),
+    ),
     SITE,
     replace(INSTALLATION, generator="G 28, 2.8 kVA"),
     LOADS,
@@ -137,6 +146,7 @@ _GENERATOR: Final = Place(
         "generator too small": (_small_generator, "generator"),
         "change-over that does not come back": (_change_sticks, "change-over"),
         "live pins at the inlet": (_pins_live, "change-over"),
+        "low power factor": (COACH.defects["low power factor"][0], "ac-input@shore"),
     },
     (_PEDESTAL, Mains(122.0, 60.5, 0.5)),
 )

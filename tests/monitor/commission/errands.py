@@ -49,8 +49,9 @@ class Errands(Hands):
         yield 60.0
         supply = bench.plant.supply
         assert supply is not None
-        self._enter("generator", "volts", f"{supply.volts:.1f}")
-        self._enter("generator", "hertz", f"{supply.hertz:.1f}")
+        self._enter_ac("generator", "volts", f"{supply.volts:.1f}")
+        self._enter_ac("generator", "hertz", f"{supply.hertz:.1f}")
+        self._say("generator", "done", "")
         yield self._finished("generator")
         bench.cord_in, bench.generator_runs = True, False
         yield 300.0

@@ -66,6 +66,12 @@ class Hands:
     def _meter(self, key: str, name: str, unit: str, true: float) -> None:
         self._enter(key, name, self.meters.read(unit, true))
 
+    def _enter_ac(self, key: str, name: str, text: str) -> None:
+        """By a meter, unless the charger tells it."""
+        item = self.procedure.item(key)
+        if item is not None and name not in item.told:
+            self._enter(key, name, text)
+
     def _finished(self, key: str) -> Callable[[], bool]:
         def over() -> bool:
             item = self.procedure.item(key)

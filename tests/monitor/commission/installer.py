@@ -164,9 +164,9 @@ class Installer(Errands):
         yield 30.0
         supply = bench.plant.supply
         assert supply is not None
-        self._enter("ac-input@shore", "volts", f"{supply.volts:.1f}")
-        self._enter("ac-input@shore", "amps", f"{supply.amps:.2f}")
-        self._enter("ac-input@shore", "factor", f"{supply.factor:.2f}")
+        self._enter_ac("ac-input@shore", "volts", f"{supply.volts:.1f}")
+        self._enter_ac("ac-input@shore", "amps", f"{supply.amps:.2f}")
+        self._enter_ac("ac-input@shore", "factor", f"{supply.factor:.2f}")
         yield self._finished("ac-input@shore")
         self._begin("ac-polarity")
         self._enter("ac-polarity", "tester", "yes" if bench.tester_right else "no")

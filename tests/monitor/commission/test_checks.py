@@ -232,6 +232,16 @@ def test_a_weak_charger_on_an_empty_bank_fails() -> None:
     assert _outcome(procedure, "output@shore").verdict is Verdict.FAIL
 
 
+def test_a_charger_that_is_switched_on_after_the_check_began_passes() -> None:
+    procedure = _house()
+    _say(procedure, "output@shore", "begin")
+    now = _looks(
+        procedure, 0.0, 3, volts=12.4, amps=-1.0, sources=(SourceLook("shore", 12.4, 0.0),)
+    )
+    _looks(procedure, now, 60, volts=13.0, amps=39.0, sources=(SourceLook("shore", 13.1, 40.0),))
+    assert _outcome(procedure, "output@shore").verdict is Verdict.PASS
+
+
 def test_a_gap_does_not_count_as_held() -> None:
     """Half an hour of full output with an hour missing in the middle proves nothing hot."""
     procedure = _house()
