@@ -6,7 +6,6 @@ nothing. Counted in the thread that polls, read from others: plain numbers, at w
 
 from __future__ import annotations
 
-import statistics
 import time
 from collections import deque
 from collections.abc import Callable
@@ -76,6 +75,8 @@ class Counted:
         self._error, self._error_at = in_one_line(fault)[0], self._clock()
 
     def count(self) -> LinkCount:
+        import statistics  # not for whoever only shows what was counted
+
         took = list(self._took)
         return LinkCount(
             self.name,
