@@ -13,10 +13,10 @@ from datetime import tzinfo
 from functools import partial
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from rich.console import RenderableType
-from textual.app import App, SystemCommand
+from textual.app import SystemCommand
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding
 from textual.reactive import reactive
@@ -50,21 +50,11 @@ from monitor.words.texts import (
     saved,
 )
 
-if TYPE_CHECKING:
-    from textual.command import Provider
-
 #: Hours in the trend, in the order of the key that changes them.
 WINDOWS: tuple[float, ...] = (6 * 3600.0, 24 * 3600.0, 72 * 3600.0, 3600.0)
 #: Seconds without a snapshot after which nothing on the screen may look live. Live feeds speak
 #: every second (common practice: ten missed polls are no hiccup).
 QUIET_SECONDS = 10
-
-
-def _way_out() -> type[Provider]:
-    """Imported when the list of commands opens, not before the first screen."""
-    from monitor.dashboard.commands import WayOut
-
-    return WayOut
 
 
 class Dashboard(PlayerKeys):
@@ -83,7 +73,6 @@ class Dashboard(PlayerKeys):
         (22, "-roomy"),
         (26, "-tall"),
     ]
-    COMMANDS = App.COMMANDS | {_way_out}
     BINDINGS: ClassVar = [*bindings(), Binding("ctrl+z", "suspend_process", show=False)]
     MODES: ClassVar = {"now": NowScreen}
     # Read with the program's own: read when its screen opens, every style would be parsed again.
@@ -304,6 +293,12 @@ class Dashboard(PlayerKeys):
 
     def action_commands(self) -> None:
         self.action_command_palette()
+
+    def action_command_palette(self) -> None:
+        from monitor.dashboard.commands import CommandMenu
+
+        if not CommandMenu.is_open(self):  # type: ignore[arg-type]  # any application will do
+            self.push_screen(CommandMenu())
 
     def action_cautions(self) -> None:
         self.push_screen(SafetyScreen())

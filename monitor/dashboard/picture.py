@@ -94,6 +94,10 @@ class Still:
         self._showing.step(dataclasses.replace(command, seconds=self._seconds))
         self._told.set()
 
+    def look_again(self) -> None:
+        """The same moment once more."""
+        self._told.set()
+
     def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
         return self._showing.trend(bank, window_seconds, columns)
 

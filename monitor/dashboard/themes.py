@@ -11,6 +11,13 @@ from typing import Final
 
 from textual.theme import Theme
 
+_TRACKS: Final = (
+    "scrollbar-background",
+    "scrollbar-background-hover",
+    "scrollbar-background-active",
+    "scrollbar-corner-color",
+)
+
 
 def _theme(
     name: str,
@@ -27,6 +34,7 @@ def _theme(
     ansi: bool = False,
 ) -> Theme:
     """A theme of few colours; priorities are (background, text)."""
+    thumb, track = ("ansi_white", "ansi_black") if ansi else (ink, background)
     return Theme(
         name=name,
         ansi=ansi,
@@ -51,6 +59,9 @@ def _theme(
             "medium-text": medium[1],
             "low": low[0],
             "low-text": low[1],
+            # How much there is to read stands out from its track, in grey as all that is normal.
+            **dict.fromkeys(("scrollbar", "scrollbar-hover", "scrollbar-active"), thumb),
+            **dict.fromkeys(_TRACKS, track),
             # Textual's own stylesheets ask for these two where a theme leaves colours alone.
             "ansi-background": "ansi_default",
             "ansi-foreground": "ansi_default",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import itertools
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from monitor.engine.journal import MOVED
@@ -21,6 +22,9 @@ NO_BANK: Final = "No bank is shown yet."
 def entry_example(fahrenheit: bool) -> str:
     return _ENTRY_EXAMPLE.format(degrees="64F" if fahrenheit else "18C")
 
+
+#: Between the two stages of a change, as the engine writes it.
+_CHANGE: Final = " to "
 
 _KIND: Final[dict[EventKind, str]] = {
     EventKind.STAGE: "stage",
@@ -57,6 +61,34 @@ def _told(event: Event, condition: str) -> str:
             return f"{lead} {event.target}: {words}"
 
 
+#: So many changes between the same two stages, with nothing else between them, are told in one
+#: line (our choice: two are an ordinary there and back).
+_IN_TURN: Final = 3
+
+
 def journal_lines(events: Iterable[Event], now: float, clock: Clock) -> list[str]:
-    """A line an event, the newest first."""
-    return [journal_line(event, now, clock) for event in reversed(tuple(events))]
+    """A line an event, the newest first; changes to and fro between two stages in one."""
+    lines: list[str] = []
+    for _, run in itertools.groupby(reversed(tuple(events)), key=_between):
+        changes = list(run)
+        if changes[0].kind is EventKind.STAGE and len(changes) >= _IN_TURN:
+            lines.append(_in_turn(changes, now, clock))
+        else:
+            lines += [journal_line(event, now, clock) for event in changes]
+    return lines
+
+
+def _between(event: Event) -> tuple[object, ...]:
+    """The same for changes between the same two stages of one bank or source, and for nothing
+    else."""
+    if event.kind is not EventKind.STAGE:
+        return (event.number,)
+    return (event.target, *sorted(event.words.split(_CHANGE)))
+
+
+def _in_turn(changes: Sequence[Event], now: float, clock: Clock) -> str:
+    """`08:32 stage house: discharge to bulk; 8 changes to and fro since 07:48`."""
+    oldest = changes[-1].seconds
+    since = clock.at(oldest, now) or f"{oldest:.0f} s"
+    newest = journal_line(changes[0], now, clock)
+    return f"{newest}; {len(changes)} changes to and fro since {since}"

@@ -110,6 +110,9 @@ CAUTIONS: Final = {
     "next_theme": Key("colours", "next colours"),
 }
 
+#: What is asked in the list of commands.
+WHICH_COMMAND: Final = "a word of what you want, then Enter"
+
 #: The way out of the list of commands.
 CLOSE: Final = Key("close this list", "back to where you were")
 

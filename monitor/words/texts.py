@@ -27,6 +27,8 @@ class HelpHeadings(NamedTuple):
     trend: str = "Keys in the trend"
     tonight: str = "Keys in tonight"
     devices: str = "Keys in devices"
+    journal: str = "Keys in what happened"
+    commission: str = "Keys while an installation is proved"
     stages: str = "Stages"
 
 

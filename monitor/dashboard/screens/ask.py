@@ -23,6 +23,8 @@ class AskScreen(ModalScreen[str]):
     AskScreen { align: left bottom; background: transparent; }
     AskScreen Line { padding: 0 1; background: $surface; text-style: bold; }
     AskScreen Input, AskScreen Input:focus { border: none; height: 1; padding: 0 1; }
+    AskScreen Input:focus { background-tint: $foreground 0%; }
+    AskScreen Input > .input--placeholder { color: $quiet; }
     """
 
     def __init__(self, question: str, before: str = "", example: str = "") -> None:

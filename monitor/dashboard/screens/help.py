@@ -8,7 +8,9 @@ from textual.binding import Binding, BindingType
 
 from monitor.dashboard.actions import DEEDS, Deed, offered
 from monitor.dashboard.screens.alarms import AlarmsScreen
+from monitor.dashboard.screens.commission import CommissionScreen
 from monitor.dashboard.screens.devices import DevicesScreen
+from monitor.dashboard.screens.journal import JournalScreen
 from monitor.dashboard.screens.page import PageScreen
 from monitor.dashboard.screens.tonight import TonightScreen
 from monitor.dashboard.screens.trend import TrendScreen
@@ -69,5 +71,7 @@ def _own_keys() -> list[Section]:
         (HELP_HEADINGS.trend, TrendScreen),
         (HELP_HEADINGS.tonight, TonightScreen),
         (HELP_HEADINGS.devices, DevicesScreen),
+        (HELP_HEADINGS.journal, JournalScreen),
+        (HELP_HEADINGS.commission, CommissionScreen),
     )
     return [bound_section(heading, screen.BINDINGS) for heading, screen in own]

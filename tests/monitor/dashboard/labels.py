@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ast
 import importlib
+import re
 from pathlib import Path
 from typing import Final
 
@@ -140,11 +141,16 @@ def keys() -> set[str]:
     return found
 
 
+#: What only the library asks for: its own names for greys that are listed already.
+_LIBRARY: Final = re.compile(r"^(ansi-|scrollbar)")
+
+
 def colours() -> set[str]:
     """`dark high #a5001d`: a theme, a use and the colour it has there."""
     found = set()
     for theme in THEMES:
         uses = {"foreground": theme.foreground, "background": theme.background}
-        uses |= {name: value for name, value in theme.variables.items() if "ansi-" not in name}
+        ours = (name for name in theme.variables if not _LIBRARY.search(name))
+        uses |= {name: theme.variables[name] for name in ours}
         found |= {f"{theme.name} {use} {colour}" for use, colour in uses.items()}
     return found

@@ -27,6 +27,7 @@ from monitor.trend import Column, Trend
 from monitor.words.figures import Clock
 from monitor.words.sentences import STAGE_WORD
 from monitor.words.trend import LETTER, stage_letters
+from tests.monitor.dashboard.contrast import contrast
 from tests.monitor.dashboard.fake_feed import NORMAL, OFFSET, FakeFeed
 from tests.monitor.dashboard.screen_text import running
 
@@ -170,21 +171,6 @@ async def test_every_row_of_a_chart_is_one_style() -> None:
             assert all(segment.style is not None for segment in strip)
         figure = board.screen.query_one("#soc", Figure)
         assert all(len(list(figure.render_line(y))) == 1 for y in range(figure.size.height))
-
-
-def contrast(one: str, other: str) -> float:
-    """WCAG 2.2 contrast ratio of two sRGB colours."""
-
-    def luminance(colour: str) -> float:
-        rgb = Color.parse(colour)
-        linear = [
-            c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4
-            for c in (rgb.r / 255, rgb.g / 255, rgb.b / 255)
-        ]
-        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
 
 
 @pytest.mark.parametrize("theme", [t for t in THEMES if not t.ansi], ids=lambda t: t.name)

@@ -76,6 +76,7 @@ NAMES: Final = {
         "action_",
         "monitor.dashboard.screens.",
     },
+    "run.py": {"dashboard"},
     "keeping.py": {"foreground", "background", "ampwright-", ".txt"},
     "playing.py": {"--at: "},
     "alarms.py": {"shelve", "service", "128cy"},
