@@ -104,6 +104,7 @@ async def _shots(
         while board.snapshot is None:
             await pilot.pause()
         for shot in shots:
+            feed.look_again()  # the one moment is news again, however long the picture before took
             for key in shot.opens:
                 await pilot.press(key)
                 await _settled(board, pilot)

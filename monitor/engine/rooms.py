@@ -15,7 +15,7 @@ from monitor.engine.flows import flows, is_dark
 from monitor.engine.following import follow
 from monitor.engine.forecast import Forecast
 from monitor.engine.grouping import Group
-from monitor.engine.journal import Journal
+from monitor.engine.journal import MOVED, Journal
 from monitor.engine.learned import OF_THE_BANK, Ledger
 from monitor.engine.overrides import adjusted
 from monitor.engine.panel import Panel
@@ -180,7 +180,7 @@ class BankRooms:
                 EventKind.STAGE,
                 str(view.stage),
                 room.source.id,
-                f"{before or 'unknown'} -> {view.stage}",
+                f"{before}{MOVED}{view.stage}" if before else f"first seen: {view.stage}",
                 view.evidence,
             )
 
@@ -263,7 +263,7 @@ class BankRooms:
             EventKind.STAGE,
             str(view.stage),
             self.bank.id,
-            f"{before} -> {view.stage}" if before else f"first seen: {view.stage}",
+            f"{before}{MOVED}{view.stage}" if before else f"first seen: {view.stage}",
             view.evidence,
         )
 

@@ -51,7 +51,7 @@ def short_limit(limits: Sequence[Limit]) -> str:
 
 
 def question(ask: Ask, *, fahrenheit: bool = False) -> str:
-    unit = f" [{_unit(ask, fahrenheit)}]" if ask.unit else ""
+    unit = f", in {_unit(ask, fahrenheit)}" if ask.unit else ""
     return f"{ask.words}{unit}{' (may be left out)' if ask.optional else ''}"
 
 

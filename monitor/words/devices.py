@@ -74,7 +74,7 @@ def _heard(link: LinkView, now: float) -> str:
     if link.age_seconds is None:
         return NOT_HEARD
     remark = f"; {link.reason}" if link.reason and link.reason != OPENED else ""
-    return f"answers, last {ago(link.age_seconds)}{remark}"
+    return f"answers, last reading {ago(link.age_seconds)}{remark}"
 
 
 def count_lines(count: LinkCount) -> list[str]:

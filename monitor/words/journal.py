@@ -23,9 +23,6 @@ def entry_example(fahrenheit: bool) -> str:
     return _ENTRY_EXAMPLE.format(degrees="64F" if fahrenheit else "18C")
 
 
-#: Between the two stages of a change, as the engine writes it.
-_CHANGE: Final = " to "
-
 _KIND: Final[dict[EventKind, str]] = {
     EventKind.STAGE: "stage",
     EventKind.CONDITION: "seen",
@@ -83,7 +80,7 @@ def _between(event: Event) -> tuple[object, ...]:
     else."""
     if event.kind is not EventKind.STAGE:
         return (event.number,)
-    return (event.target, *sorted(event.words.split(_CHANGE)))
+    return (event.target, *sorted(event.words.split(MOVED)))
 
 
 def _in_turn(changes: Sequence[Event], now: float, clock: Clock) -> str:

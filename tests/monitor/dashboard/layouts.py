@@ -22,6 +22,7 @@ from monitor.commission.procedure import Procedure
 from monitor.commission.session import Session
 from monitor.commission.setting import Setting
 from monitor.commission.table import CHECKS
+from monitor.dashboard import app
 from monitor.dashboard.actions import DEEDS
 from monitor.dashboard.app import Dashboard
 from monitor.dashboard.screens import devices
@@ -80,8 +81,15 @@ EVENTS: Final = tuple(
                 Priority.NONE,
                 "silent: no answer within 1 s",
             ),
-            (92_000.0, EventKind.STAGE, "bulk", "house", Priority.NONE, "discharge to bulk"),
-            (95_680.0, EventKind.STAGE, "absorption", "house", Priority.NONE, "bulk to absorption"),
+            (92_000.0, EventKind.STAGE, "bulk", "house", Priority.NONE, f"discharge{MOVED}bulk"),
+            (
+                95_680.0,
+                EventKind.STAGE,
+                "absorption",
+                "house",
+                Priority.NONE,
+                f"bulk{MOVED}absorption",
+            ),
             (
                 99_400.0,
                 EventKind.ALARM,
@@ -208,6 +216,8 @@ async def every_layout(size: tuple[int, int]) -> dict[str, str]:
     machine = Found((), ("can0",), ("modbus-rtu",))
     with (
         patch.object(devices, "found", lambda: machine),
+        # A machine that is busy with something else is no feed that fell silent.
+        patch.object(app, "QUIET_SECONDS", 10**6),
         patch.object(TonightScreen, "asked", Asked()),
     ):
         return await _live(size) | await _playing(size) | await _proving(size)

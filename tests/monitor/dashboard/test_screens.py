@@ -267,7 +267,7 @@ async def test_links_are_told_with_polls_losses_latency_and_the_last_error() -> 
         "5120 polls since the start, 3 lost",
         "an answer takes 42 ms, at worst 310 ms",
         "last error, 1 h 6 min ago: no answer within 1 s",
-        "charger: answers, last just now",
+        "charger: answers, last reading just now",
         "no error",
         "none is plugged in",
         "modbus-rtu",

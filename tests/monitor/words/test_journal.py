@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC
 
+from monitor.engine.journal import MOVED
 from monitor.engine.snapshot import Event, EventKind, Priority
 from monitor.words.figures import Clock
 from monitor.words.journal import journal_lines
@@ -24,17 +25,17 @@ def lines(*events: Event) -> list[str]:
     return journal_lines(events, 60.0 * at(9, 0), CLOCK)
 
 
-UP, DOWN = "discharge to bulk", "bulk to discharge"
+UP, DOWN = f"discharge{MOVED}bulk", f"bulk{MOVED}discharge"
 
 
 def test_to_and_fro_takes_one_line_with_the_newest_first() -> None:
     assert lines(
-        change(at(7, 30), "rest to discharge"),
+        change(at(7, 30), f"rest{MOVED}discharge"),
         change(at(8, 3), UP),
         change(at(8, 11), DOWN),
         change(at(8, 26), UP),
         change(at(8, 32), DOWN),
-        change(at(8, 40), "discharge to rest"),
+        change(at(8, 40), f"discharge{MOVED}rest"),
     ) == [
         "08:40 stage house: discharge to rest",
         "08:32 stage house: bulk to discharge; 4 changes to and fro since 08:03",
