@@ -14,6 +14,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+import sys
 import tomllib
 from collections.abc import Iterable, Mapping
 
@@ -25,6 +26,9 @@ _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"""^\s*((?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*[A-Za-z0-9_-]+)*)\s*=""")
 _STRING = re.compile(r'"(?:\\.|[^"\\])*"|\'[^\']*\'')
 _QUOTES = ('"""', "'''")
+#: No whole number of a configuration needs more, and thousands of digits cannot even be printed.
+_LONGEST_BITS = 128
+_LARGEST = sys.float_info.max
 
 
 def _names(dotted: str) -> tuple[str, ...]:
@@ -89,6 +93,8 @@ def shown(value: object) -> str:
         text = "a table"
     elif isinstance(value, list):
         text = "[" + ", ".join(shown(item) for item in value) + "]"
+    elif isinstance(value, int) and value.bit_length() > _LONGEST_BITS:
+        text = "a number of far too many digits"
     else:
         text = str(value)
     return text if len(text) <= 60 else text[:57] + "..."
@@ -178,7 +184,7 @@ class Section:
         found = self._needed(key, value, expected)
         if isinstance(found, bool) or not isinstance(found, int | float):
             raise self.error(key, f"expected {expected}; found {shown(found)}")
-        if not math.isfinite(found) or not low <= found <= high:
+        if not low <= found <= high or abs(found) > _LARGEST:  # not a number is not within either
             raise self.error(key, f"expected {expected}; found {shown(found)}")
         return float(found)
 

@@ -19,6 +19,12 @@ from adapters.text_lines import LinesDescription, read_lines
 
 Description = ModbusDescription | LinesDescription
 
+#: Said where what was named is nothing of the kind.
+_WHAT_IT_IS: Final = (
+    "a device description is a TOML file that says where a device keeps its numbers; copy one of "
+    f"the commented templates in {resources.files('adapters') / 'descriptions'}"
+)
+
 _KINDS: Final[dict[str, Callable[[Section, str], Description]]] = {
     "modbus": read_modbus,
     "lines": read_lines,
@@ -30,7 +36,10 @@ def load_text(text: str, name: str) -> Description:
 
     Every mistake raises `SettingsError` with one line: file, line, key, expected, found.
     """
-    root = read_toml(text, name)
+    try:
+        root = read_toml(text, name)
+    except SettingsError as error:
+        raise SettingsError(f"{error}; {_WHAT_IT_IS}") from None
     kind = root.choice("kind", _KINDS)
     return _KINDS[kind](root, name)
 

@@ -10,15 +10,25 @@ from __future__ import annotations
 import itertools
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import Any, Final
 
 from adapters.checked_toml import shown
 from monitor.bank import Bank, Link, Override, Protection, SetPoints, Site, Source, SourceKind
+from monitor.chemistries import CHEMISTRIES
 from monitor.config_computer import Computer, drawing, lay_up_overrides, read_computer
-from monitor.config_devices import DeviceConfig, Find, bank_of, find_beside, read_devices, read_text
+from monitor.config_devices import (
+    DeviceConfig,
+    Find,
+    Known,
+    bank_of,
+    find_beside,
+    read_devices,
+    read_text,
+    refuse_shared_ports,
+)
 from monitor.config_history import History, read_history
 from monitor.config_keys import (
     BANK,
@@ -78,31 +88,37 @@ def parse_config(
     find: Find | None = None,
 ) -> Config:
     """Build a configuration from its text; `descriptions` or `find` give those it names."""
-    problems = Problems.of(name, text)
-    top = read_table(_toml(text, name), TOP, (), problems)
+    given, problems = _toml(text, name), Problems.of(name, text)
+    top = read_table(given, TOP, (), problems)
+    known_banks, known_sources = (_known(top, kind, problems) for kind in ("banks", "sources"))
     banks = tuple(_bank(key, value, problems) for key, value in top.get("banks", {}).items())
     if not top.get("banks") and not problems.found:
         problems.add((), "at least one bank", "none", "add a table [banks.house]")
     site = read_table(top.get("site", {}), SITE, ("site",), problems)
-    if ("latitude" in site) != ("longitude" in site):
+    place = top.get("site", {})
+    if ("latitude" in place) != ("longitude" in place):
         problems.add(("site",), "latitude and longitude", "only one", "give both or neither")
-    known_banks = list(top.get("banks", {}))
     sources = tuple(
         _source(key, value, known_banks, problems) for key, value in top.get("sources", {}).items()
     )
     look = find or (descriptions or {}).get
-    devices = read_devices(top.get("devices", {}), known_banks, sources, look, problems)
+    built = {source.id: source for source in sources if source is not None}
+    devices = read_devices(
+        top.get("devices", {}), known_banks, known_sources, built, look, problems
+    )
+    if find is not None:  # read on the machine that has the ports
+        refuse_shared_ports(devices, problems)
     notify = read_notify(top.get("notify", {}), problems)
-    computer = read_computer(top, top.get("banks", {}), problems)
+    computer = read_computer(top, top.get("banks", {}), known_banks, problems)
     history = read_history(
         top.get("history", {}), problems, FilePath(name).parent, site.get("longitude")
     )
     mqtt = read_mqtt(top.get("mqtt", {}), problems, FilePath(name).parent)
     overrides = lay_up_overrides(computer)
     overrides += read_limits(top.get("limits", {}), ("limits",), problems)
-    overrides += _overrides(top, problems)
+    overrides += _overrides(top, banks, problems)
     problems.check()
-    built = Site(
+    whole = Site(
         banks=tuple(drawing(bank, computer) for bank in banks if bank is not None),
         sources=tuple(source for source in sources if source is not None),
         links=tuple(Link(device.settings.name, device.period_seconds) for device in devices),
@@ -115,7 +131,18 @@ def parse_config(
         for device in devices
         if device.settings.description is not None
     }
-    return Config(name, text, built, devices, texts, notify, computer, history, mqtt)
+    return Config(name, text, whole, devices, texts, notify, computer, history, mqtt)
+
+
+def _known(top: Mapping[str, Any], kind: str, problems: Problems) -> Known:
+    """The names of banks or sources as written, also of those that are refused.
+
+    None where they cannot be known: their table was refused or is missing, which is told once; that
+    something else names one of them is then no mistake of its own.
+    """
+    if kind not in top and (problems.found or kind == "banks"):
+        return None
+    return list(top.get(kind, {})) or ([] if kind == "sources" else None)
 
 
 _TOML_PLACE: Final = re.compile(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", re.S)
@@ -135,11 +162,22 @@ def _toml(text: str, name: str) -> dict[str, Any]:
             "lines read: key = value, with text between quotes"
         )
         raise ConfigError((problem,)) from None
+    except ValueError as error:  # a number of more digits than Python reads
+        words = "a number of thousands of digits" if "digits" in str(error) else str(error)
+        raise ConfigError((f"{name}:{_longest(text)}: expected TOML, found {words}",)) from None
     except RecursionError:
         raise ConfigError((f"{name}:1: expected TOML, found brackets without end",)) from None
 
 
-def _overrides(top: Mapping[str, Any], problems: Problems) -> tuple[Override, ...]:
+def _longest(text: str) -> int:
+    """The line that is the longest, counted from 1."""
+    lines = text.splitlines()
+    return 1 + max(range(len(lines)), key=lambda place: len(lines[place]), default=0)
+
+
+def _overrides(
+    top: Mapping[str, Any], banks: Sequence[Bank | None], problems: Problems
+) -> tuple[Override, ...]:
     """What is said of the conditions of single banks and sources."""
     found: tuple[Override, ...] = ()
     for name, table in top.get("banks", {}).items():
@@ -147,7 +185,9 @@ def _overrides(top: Mapping[str, Any], problems: Problems) -> tuple[Override, ..
         if isinstance(given, Mapping):
             path = ("banks", name, "limits")
             kind = table.get("chemistry")
-            found += read_limits(given, path, problems, BANK_ROWS, name, kind)
+            kind = kind if isinstance(kind, str) and kind in CHEMISTRIES else None
+            cells = {bank.id: bank.cells for bank in banks if bank is not None}.get(name)
+            found += read_limits(given, path, problems, BANK_ROWS, name, kind, cells)
     for name, table in top.get("sources", {}).items():
         given = table.get("limits")
         if isinstance(given, Mapping):
@@ -247,12 +287,12 @@ def _check_volts(
 
 
 def _source(
-    source_id: str, given: Mapping[str, object], banks: list[str], problems: Problems
+    source_id: str, given: Mapping[str, object], banks: Known, problems: Problems
 ) -> Source | None:
     path = ("sources", source_id)
     before = len(problems.found)
     values = read_table(given, SOURCE, path, problems)
-    if source_id in banks:
+    if source_id in (banks or ()):
         problems.add(
             path, "a name of its own", f'the name of a bank, "{source_id}"', "rename one of the two"
         )

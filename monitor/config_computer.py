@@ -17,7 +17,7 @@ poll_seconds = 60            # devices are polled so often
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -85,20 +85,27 @@ class Computer:
 
 
 def read_computer(
-    top: Mapping[str, object], banks: Mapping[str, Mapping[str, object]], problems: Problems
+    top: Mapping[str, object],
+    banks: Mapping[str, Mapping[str, object]],
+    known: Sequence[str] | None,
+    problems: Problems,
 ) -> Computer:
-    """Both tables as they are meant; what is wrong with them becomes a problem."""
+    """Both tables as they are meant; what is wrong with them becomes a problem.
+
+    `known` are the names of the banks, None where these are wrong already.
+    """
     before = len(problems.found)
     values = read_table(_table(top, "computer"), COMPUTER, ("computer",), problems)
     season = read_table(_table(top, "lay_up"), LAY_UP, ("lay_up",), problems)
     if len(problems.found) > before:
         return Computer()
-    names = list(banks)
-    bank = values.get("bank", names[0] if len(names) == 1 else None)
-    if values and bank not in names:
+    if known is None:
+        return Computer()
+    bank = values.get("bank", known[0] if len(known) == 1 else None)
+    if values and bank not in known:
         found = f'"{bank}"' if bank else "none"
-        known = ", ".join(names) or "none"
-        problems.add(("computer", "bank"), "the name of a bank", found, f"known are {known}")
+        advice = f"known are {', '.join(known)}"
+        problems.add(("computer", "bank"), "the name of a bank", found, advice)
         return Computer()
     computer = Computer(**{**values, "bank": bank if values else None})
     _check(computer, banks.get(bank or "", {}), problems)

@@ -6,6 +6,7 @@ only, so that the same description serves on every coach.
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from typing import Any, Final
 import adapters
 from adapters.adapter import Adapter, DeviceSettings
 from adapters.checked_toml import shown
+from adapters.conversion import PERIOD_BOUNDS
 from adapters.installed import load
 from adapters.reading import QUANTITIES, Quantity, Scope
 from monitor.bank import Source
@@ -25,6 +27,16 @@ DEFAULT_PERIOD_SECONDS: Final = 1.0
 
 #: Gives the text of a description by its name, None where there is none.
 Find = Callable[[str], str | None]
+
+#: Names of banks or sources that may be named; None: not known, which is told already.
+Known = list[str] | None
+
+#: Where the adapters that open a serial port keep it from everybody else: the option that names
+#: it. None of them shares one, whatever the address on the line. Modbus TCP connections and Linux's
+#: CAN interfaces are shared by their nature.
+_OWN_PORT: Final = {
+    "modbus-rtu": "port", "serial-lines": "port", "sunspec": "port", "rvc": "channel",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,20 +54,47 @@ class DeviceConfig:
 
 def read_devices(
     given: Mapping[str, Mapping[str, object]],
-    banks: list[str],
-    sources: tuple[Source | None, ...],
+    banks: Known,
+    known: Known,
+    sources: Mapping[str, Source],
     find: Find,
     problems: Problems,
 ) -> tuple[DeviceConfig, ...]:
-    known = {source.id: source for source in sources if source is not None}
-    built = (_device(name, table, banks, known, find, problems) for name, table in given.items())
+    """The devices; `known` are the names of all sources, `sources` those that are right."""
+    built = (
+        _device(name, table, banks, known, sources, find, problems) for name, table in given.items()
+    )
     return tuple(device for device in built if device is not None)
+
+
+def refuse_shared_ports(devices: tuple[DeviceConfig, ...], problems: Problems) -> None:
+    """Two devices on one serial port, by whatever names: the second could never be opened."""
+    first: dict[str, tuple[str, str]] = {}
+    for device in devices:
+        name, options = device.settings.name, device.settings.options
+        option = _OWN_PORT.get(device.adapter, "")
+        port = options.get(option)
+        if not isinstance(port, str) or not port or "\0" in port:
+            continue
+        if device.adapter == "rvc" and options.get("interface") != "slcan":
+            continue
+        other, theirs = first.setdefault(os.path.realpath(port), (name, port))
+        if other != name:
+            same = "" if theirs == port else f", by the name {shown(theirs)}"
+            problems.add(
+                ("devices", name, option),
+                "a serial port of its own",
+                f"{shown(port)}, which [devices.{other}] reads already{same}",
+                "give each device its own port, or read several of one line through a gateway by "
+                "modbus-tcp",
+            )
 
 
 def _device(
     name: str,
     given: Mapping[str, object],
-    banks: list[str],
+    banks: Known,
+    known: Known,
     sources: Mapping[str, Source],
     find: Find,
     problems: Problems,
@@ -69,16 +108,16 @@ def _device(
     options = {key: value for key, value in given.items() if key not in DEVICE}
     values = read_table(own, DEVICE, path, problems, ("adapter",))
     source = values.get("source")
-    if source is not None and source not in sources:
+    if source is not None and known is not None and source not in known:
         problems.add(
-            (*path, "source"), "the name of a source", shown(source), nearest(source, sources)
+            (*path, "source"), "the name of a source", shown(source), nearest(source, known)
         )
-    elif source is not None and "bank" not in values:
+    elif source is not None and source in sources and "bank" not in values:
         values["bank"] = sources[source].bank
     bank = bank_of(values, banks, path, problems)
     if source is None:
         source = _only_source(bank, sources)
-    bind = _bind(values.get("bind", {}), banks, sources, (*path, "bind"), problems)
+    bind = _bind(values.get("bind", {}), banks, known, (*path, "bind"), problems)
     description = values.get("description")
     text = _description(description, find, (*path, "description"), problems)
     if len(problems.found) > before:
@@ -104,8 +143,8 @@ def _only_source(bank: str | None, sources: Mapping[str, Source]) -> str | None:
 
 def _bind(
     given: Mapping[str, object],
-    banks: list[str],
-    sources: Mapping[str, Source],
+    banks: Known,
+    sources: Known,
     path: tuple[str, ...],
     problems: Problems,
 ) -> dict[str, str]:
@@ -118,9 +157,9 @@ def _bind(
             )
             continue
         scope = QUANTITIES[Quantity(name)].scope
-        owners, kind = (banks, "bank") if scope in _OF_A_BANK else (list(sources), "source")
-        if not isinstance(owner, str) or owner not in owners:
-            advice = nearest(owner, owners) if isinstance(owner, str) else ""
+        owners, kind = (banks, "bank") if scope in _OF_A_BANK else (sources, "source")
+        if not isinstance(owner, str) or (owners is not None and owner not in owners):
+            advice = nearest(owner, owners or ()) if isinstance(owner, str) else ""
             problems.add((*path, name), f"the name of a {kind}", shown(owner), advice)
             continue
         bound[name] = owner
@@ -155,18 +194,21 @@ def _period(options: Mapping[str, object], description: str | None) -> float:
     if found is None and description is not None:
         try:
             found = tomllib.loads(description).get("period_seconds")
-        except tomllib.TOMLDecodeError:
+        except (ValueError, RecursionError):  # no TOML, or a number of thousands of digits
             found = None
-    if isinstance(found, (int, float)) and not isinstance(found, bool) and found > 0:
-        return float(found)
+    good = isinstance(found, (int, float)) and not isinstance(found, bool)
+    if good and PERIOD_BOUNDS[0] <= found <= PERIOD_BOUNDS[1]:  # type: ignore[operator]  # as above
+        return float(found)  # type: ignore[arg-type]  # good says that it is a number
     return DEFAULT_PERIOD_SECONDS
 
 
 def bank_of(
-    values: Mapping[str, Any], banks: list[str], path: tuple[str, ...], problems: Problems
+    values: Mapping[str, Any], banks: Known, path: tuple[str, ...], problems: Problems
 ) -> str | None:
     """The bank named, or the only one there is."""
     bank = values.get("bank")
+    if banks is None:
+        return bank
     if bank in banks:
         return str(bank)
     if bank is not None:

@@ -86,8 +86,30 @@ def nearest(wrong: str, known: Iterable[str]) -> str:
 
 
 def _meant(wrong: str, words: Iterable[str]) -> str:
-    close = difflib.get_close_matches(wrong.lower(), words, n=1, cutoff=0.5)
-    return f'did you mean "{close[0]}"?' if close else ""
+    close = _closest(wrong, words)
+    return f'did you mean "{close}"?' if close else ""
+
+
+def _closest(wrong: str, words: Iterable[str]) -> str:
+    return next(iter(difflib.get_close_matches(wrong.lower(), words, n=1, cutoff=0.5)), "")
+
+
+def say_which(wrong: str) -> str:
+    """Advice on a word for a battery that is true of several kinds, whose voltages differ."""
+    return _SAY_WHICH.get(" ".join(wrong.lower().replace("-", " ").replace("_", " ").split()), "")
+
+
+_OF_LEAD: Final = "say which: flooded, gel, agm or lead-calcium, it is printed on the label"
+_OF_SEALED: Final = "say which: gel or agm, it is printed on the label"
+_OF_LITHIUM: Final = "of lithium batteries only lfp, lithium iron phosphate, is known"
+#: A guess between these by their spelling would set wrong voltages.
+_SAY_WHICH: Final[Mapping[str, str]] = {
+    **dict.fromkeys(("lead", "lead acid", "leadacid", "acid", "pb"), _OF_LEAD),
+    **dict.fromkeys(("sealed", "sealed lead", "sealed lead acid", "vrla", "sla"), _OF_SEALED),
+    **dict.fromkeys(("wet", "wet cell", "wet lead"), 'did you mean "flooded"?'),
+    **dict.fromkeys(("lithium", "lithium ion", "li ion", "liion", "li"), _OF_LITHIUM),
+    **dict.fromkeys(("lifepo4", "lithium iron phosphate", "life"), 'did you mean "lfp"?'),
+}
 
 
 def read_table(
@@ -97,13 +119,20 @@ def read_table(
     problems: Problems,
     required: tuple[str, ...] = (),
 ) -> dict[str, Any]:
-    """The values of a table that are as they should be; everything else becomes a problem."""
+    """The values of a table that are as they should be; everything else becomes a problem.
+
+    A required key that a misspelt one was meant to be is not told as missing as well.
+    """
     values: dict[str, Any] = {}
+    misspelt = set()
     for name, value in table.items():
         key = keys.get(name)
         if key is None:
             kind = f"a key of {'.'.join(path)}" if path else "a table of the configuration"
-            advice = _ELSEWHERE.get((path[:1], name)) or nearest(name, keys)
+            advice = _ELSEWHERE.get((path[:1], name), "")
+            if not advice:
+                advice = nearest(name, keys)
+                misspelt.add(_closest(name, keys))
             problems.add((*path, name), kind, f'the unknown "{name}"', advice)
             continue
         try:
@@ -111,7 +140,7 @@ def read_table(
         except Refused as refused:
             problems.add((*path, name), key.expected, shown(value), str(refused))
     for name in required:
-        if name not in table:
+        if name not in table and name not in misspelt:
             problems.add((*path, name), keys[name].expected, "nothing", f"add a line {name} = ...")
     return values
 
@@ -145,7 +174,9 @@ def one_of(expected: str, choices: Mapping[Any, Any]) -> Key:
         if isinstance(value, (str, int)) and not isinstance(value, bool) and value in choices:
             return choices[value]
         # What is expected has told all of them already.
-        raise Refused(_meant(value, choices) if isinstance(value, str) and _words(choices) else "")
+        if not isinstance(value, str) or not _words(choices):
+            raise Refused("")
+        raise Refused((choices is CHEMISTRIES and say_which(value)) or _meant(value, choices))
 
     return Key(expected, read)
 
@@ -184,7 +215,8 @@ def tables(kind: str) -> Key:
 
     def read(value: object) -> dict[str, dict[str, object]]:
         if not isinstance(value, dict):
-            raise Refused("")
+            doubled = isinstance(value, list)
+            raise Refused(f"single brackets and a name: [{kind}.main]" if doubled else "")
         for name, inner in value.items():
             if not isinstance(inner, dict):
                 raise Refused(f"each needs a name of its own, as in [{kind}.main]")
@@ -306,7 +338,21 @@ DEVICE: Final[Mapping[str, Key]] = {
 
 #: Keys that are right but stand in the wrong table.
 _ELSEWHERE: Final[Mapping[tuple[Path, str], str]] = {
-    (("banks",), name): "it belongs in the table [banks.NAME.set_points]" for name in SET_POINTS
+    **{
+        (("banks",), name): "it belongs in the table [banks.NAME.set_points]" for name in SET_POINTS
+    },
+    **{
+        ((), name): f"it belongs in a table [{where}]"
+        for where, names in (
+            ("devices.NAME", (*DEVICE, "port", "host")),
+            ("sources.NAME", (*SOURCE,)),
+            ("banks.NAME.set_points", (*SET_POINTS,)),
+            ("banks.NAME", (*BANK,)),
+            ("site", (*SITE,)),
+        )
+        for name in names
+        if name not in TOP and f"{name}s" not in TOP  # [bank] is meant as [banks.NAME]
+    },
 }
 
 

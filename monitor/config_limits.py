@@ -8,7 +8,9 @@
     off = true
 
 A limit and its deadband carry their row's own unit in the key, so that volts are never taken for
-volts per cell. The rows are the engine's own table: what is not there cannot be moved.
+volts per cell. Of one bank, whose cells are known, the limits of its voltage may also be given as
+a meter at its posts shows them: `limit_volts` instead of `limit_volts_per_cell`. The rows are the
+engine's own table: what is not there cannot be moved.
 """
 
 from __future__ import annotations
@@ -46,6 +48,9 @@ ALL_ROWS: Final[Rows] = {
 #: A condition that begins or ends a week late is switched off better (our choice).
 LONGEST_SECONDS: Final = 604800.0
 PRIORITIES: Final = {"low": 1, "medium": 2, "high": 3}
+#: Rows that judge the volts of the whole bank, by the cell; other rows per cell judge single cells
+#: or differences between them.
+WHOLE_BANK: Final = frozenset({"over-voltage", "under-voltage", "under-voltage-at-rest"})
 
 
 _DELAY: Final = number(
@@ -59,8 +64,11 @@ _ALWAYS: Final[Mapping[str, Key]] = {
 }
 
 
-def keys_of(row: Condition[Any]) -> dict[str, Key]:
-    """What may be changed of a row, by the key that the file must use."""
+def keys_of(row: Condition[Any], cells: int | None = None) -> dict[str, Key]:
+    """What may be changed of a row, by the key that the file must use.
+
+    With the `cells` of the bank also in its own volts, where the row judges the whole of it.
+    """
     keys = dict(_ALWAYS)
     if row.unit:
         low, high = row.possible
@@ -68,6 +76,11 @@ def keys_of(row: Condition[Any]) -> dict[str, Key]:
         keys[f"limit_{row.unit}"] = number(f"{unit} from {low:g} to {high:g}", low, high)
         span = high - low
         keys[f"deadband_{row.unit}"] = number(f"{unit} from 0 to {span:g}", 0.0, span)
+        if cells is not None and row.name in WHOLE_BANK:
+            bank = "volts of the whole bank from"
+            low, high, span = low * cells, high * cells, span * cells
+            keys["limit_volts"] = number(f"{bank} {low:g} to {high:g}", low, high)
+            keys["deadband_volts"] = number(f"{bank} 0 to {span:g}", 0.0, span)
     return keys
 
 
@@ -78,8 +91,12 @@ def read_limits(
     rows: Rows = ALL_ROWS,
     target: str | None = None,
     chemistry: str | None = None,
+    cells: int | None = None,
 ) -> tuple[Override, ...]:
-    """The changes of one table of limits; what cannot be becomes a problem."""
+    """The changes of one table of limits; what cannot be becomes a problem.
+
+    `chemistry` and `cells` are those of the bank that `target` names, where they are known.
+    """
     found = []
     for name, table in given.items():
         row = rows.get(name)
@@ -94,7 +111,7 @@ def read_limits(
         elif not isinstance(table, Mapping):
             problems.add(where, f"a table, as in [{'.'.join(where)}]", shown(table))
         else:
-            found.append(_override(row, table, where, problems, target))
+            found.append(_override(row, table, where, problems, target, cells))
     return tuple(found)
 
 
@@ -104,26 +121,49 @@ def _override(
     path: Path,
     problems: Problems,
     target: str | None,
+    cells: int | None,
 ) -> Override:
-    keys = keys_of(row)
+    keys = keys_of(row, cells)
     known = {}
     for name, value in table.items():
         part = name.partition("_")[0]
         if name in keys or part not in ("limit", "deadband"):
             known[name] = value
         elif row.unit:
-            right = f"{part}_{row.unit}"
-            problems.add((*path, name), right, f'the unknown "{name}"', f"{row.name} is in this")
+            right, advice = f"{part}_{row.unit}", f"{row.name} is in this"
+            if row.name in WHOLE_BANK and name == f"{part}_volts":
+                advice += f"; {name}, of the whole bank, goes into [banks.NAME.limits.{row.name}]"
+            problems.add((*path, name), right, f'the unknown "{name}"', advice)
         else:
             problems.add((*path, name), "no limit", "one", f"{row.name} is a yes or no")
     values = read_table(known, keys, path, problems)
+    limit, deadband = (
+        _by_cell(values, part, row.unit, cells, path, problems) for part in ("limit", "deadband")
+    )
     return Override(
         condition=row.name,
         target=target,
-        limit=values.get(f"limit_{row.unit}"),
-        deadband=values.get(f"deadband_{row.unit}"),
+        limit=limit,
+        deadband=deadband,
         on_delay_seconds=values.get("on_delay_seconds"),
         off_delay_seconds=values.get("off_delay_seconds"),
         priority=values.get("priority"),
         off=values.get("off"),
     )
+
+
+def _by_cell(
+    values: Mapping[str, Any],
+    part: str,
+    unit: str,
+    cells: int | None,
+    path: Path,
+    problems: Problems,
+) -> float | None:
+    """A limit or deadband in the row's own unit: 14.8 volts of a bank of 6 cells -> 2.4667."""
+    own, whole = f"{part}_{unit}", f"{part}_volts"
+    if cells is None or own == whole or whole not in values:
+        return values.get(own)
+    if own in values:
+        problems.add((*path, whole), f"{own} or {whole}", "both", "leave one of the two")
+    return float(values[whole]) / cells

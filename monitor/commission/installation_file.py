@@ -23,8 +23,8 @@ def read_installation(text: str, name: str) -> Installation:
     """Refusal in one line, which begins with `name`."""
     try:
         document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise Refusal(f"{name}: expected TOML: {error}") from None
+    except (ValueError, RecursionError) as error:  # no TOML, or a number of thousands of digits
+        raise Refusal(f"{name}: expected TOML: {str(error).splitlines()[0]}") from None
     _refuse_unknown(Installation, document, name)
     try:
         return value_of(Installation, document, name)

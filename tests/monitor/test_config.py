@@ -284,3 +284,85 @@ def test_any_text_gives_a_config_or_a_config_error(text: str) -> None:
         parse_config(text, "any.toml")
     except ConfigError as error:
         assert error.problems  # noqa: PT017 (the other outcome is as good)
+
+
+SOURCE = '[sources.shore]\n{}\n[devices.shunt]\nadapter = "x"\nsource = "shore"\nbank = "house"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (BANK + SOURCE.format('bank = "hose"'), 'did you mean "house"?'),
+        (BANK + SOURCE.format("rated_amps = inf"), "found inf"),
+        (BANK + SOURCE.format('kind = "wind"'), 'found "wind"'),
+        (BANK.replace("[banks.house]", "[[banks]]") + SOURCE.format(""), "[banks.main]"),
+        (BANK.replace("banks.house", 'banks."my house"') + SOURCE.format(""), "is no name"),
+        (BANK.replace("banks.house", "bank.house") + SOURCE.format(""), 'did you mean "banks"?'),
+        (BANK + SOURCE.format("").replace("sources.", "source."), 'did you mean "sources"?'),
+        (BANK + "[site]\nlatitude = 395\nlongitude = 10\n", "found 395"),
+        (BANK.replace("chem", "Chem"), 'did you mean "chemistry"?'),
+        ('chemistry = "agm"\n' + BANK, "it belongs in a table [banks.NAME]"),
+        (BANK.replace("flooded", "fla") + "[banks.house.limits.bank-hot]\n", 'found "fla"'),
+        (BANK.replace('"flooded"', '["agm"]') + "[banks.house.limits.bank-hot]\n", '["agm"]'),
+        (BANK.replace("200", "0x" + "f" * 6000), "far too many digits"),
+        (BANK.replace("200", "1" + "0" * 400), "far too many digits"),
+        (BANK.replace("200", "1" * 5000), "4: expected TOML, found a number of thousands"),
+    ],
+)
+def test_one_mistake_is_told_on_one_line(text: str, says: str) -> None:
+    with pytest.raises(ConfigError) as caught:
+        parse_config(text, "coach.toml", {})
+    (problem,) = caught.value.problems
+    assert says in problem
+    assert len(problem) < 400
+
+
+@pytest.mark.parametrize("word", ["lead", "Lead-Acid", "lead acid", "lead_acid"])
+def test_a_word_that_is_true_of_several_kinds_is_no_guess(word: str) -> None:
+    text = wrong(BANK.replace("flooded", word))
+    assert "say which: flooded, gel, agm or lead-calcium" in text
+    assert "did you mean" not in text
+
+
+DEVICE = '[devices.{}]\nadapter = "{}"\n{} = "{}"\ndescription = "modbus-template.toml"\n'
+
+
+def test_two_devices_on_one_port_are_refused_by_both_names(tmp_path: Path) -> None:
+    """However the port is called: neither `./` nor a link below by-id makes another of it."""
+    port, link = tmp_path / "tty", tmp_path / "by-id"
+    port.touch()
+    link.symlink_to(port)
+    path = tmp_path / "coach.toml"
+    for other in (f"{tmp_path}/./tty", str(link), str(port)):
+        path.write_text(
+            BANK
+            + DEVICE.format("shunt", "modbus-rtu", "port", port)
+            + DEVICE.format("charger", "serial-lines", "port", other)
+        )
+        with pytest.raises(ConfigError) as caught:
+            load_config(path)
+        (problem,) = caught.value.problems
+        assert "devices.charger.port: expected a serial port of its own" in problem
+        assert "which [devices.shunt] reads already" in problem
+        # Whoever reads a recorded configuration has other ports, or none.
+        assert len(parse_config(path.read_text(), "c.toml", {"modbus-template.toml": ""}).devices)
+
+
+def test_what_can_be_shared_is_allowed(tmp_path: Path) -> None:
+    path = tmp_path / "coach.toml"
+    path.write_text(
+        BANK
+        + "".join(DEVICE.format(name, "modbus-tcp", "host", "gateway") for name in ("a", "b"))
+        + "".join(DEVICE.format(name, "rvc", "channel", "can0") for name in ("c", "d"))
+        + "".join(DEVICE.format(name, "modbus-rtu", "port", name) for name in ("e", "f"))
+    )
+    assert len(load_config(path).devices) == 6
+
+
+def test_a_description_that_is_none_says_what_one_is() -> None:
+    from adapters.adapter import SettingsError
+    from adapters.description import load_text
+
+    for text in ("root:x:0:0:root:/root\n", "scale = " + "9" * 5000):
+        with pytest.raises(SettingsError, match="says where a device keeps its numbers; copy one"):
+            load_text(text, "shunt.toml")

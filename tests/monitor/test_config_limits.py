@@ -247,3 +247,40 @@ def test_the_example_of_init_is_right_when_uncommented() -> None:
     tables = "\n".join(lines[lines.index("[limits.bank-hot]") :])
     names = {override.condition for override in parsed(tables)}
     assert names == {"bank-hot", "not-full-for-days"}
+
+
+def test_limits_of_a_banks_voltage_may_be_given_in_its_own_volts() -> None:
+    more = "[banks.house.limits.over-voltage]\nlimit_volts = 15\ndeadband_volts = 0.3\n"
+    (override,) = parsed(more)
+    assert override == Override("over-voltage", "house", 15.0 / 6, 0.3 / 6)
+    assert parsed(more.replace("_volts = 15", "_volts_per_cell = 2.5"))[0] == override
+    assert rows_of(more)["over-voltage"].limit(watched()) == 2.5
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (
+            "[limits.over-voltage]\nlimit_volts = 15\n",
+            'expected limit_volts_per_cell, found the unknown "limit_volts"; over-voltage is in '
+            "this; limit_volts, of the whole bank, goes into [banks.NAME.limits.over-voltage]",
+        ),
+        (
+            "[banks.house.limits.over-voltage]\nlimit_volts = 35\n",
+            "expected volts of the whole bank from 9 to 30, found 35",
+        ),
+        (
+            "[banks.house.limits.over-voltage]\nlimit_volts = 15\nlimit_volts_per_cell = 2.5\n",
+            "expected limit_volts_per_cell or limit_volts, found both; leave one of the two",
+        ),
+        (
+            "[banks.house.limits.halves-apart]\nlimit_volts = 0.2\n",
+            'expected limit_volts_per_cell, found the unknown "limit_volts"; halves-apart is in',
+        ),
+    ],
+)
+def test_bank_volts_where_they_cannot_be_are_refused(more: str, words: str) -> None:
+    with pytest.raises(ConfigError) as caught:
+        parse_config(COACH + more, "coach.toml")
+    (problem,) = caught.value.problems
+    assert words in problem

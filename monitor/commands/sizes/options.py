@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from monitor.bank import Bank, Source
 from monitor.chemistries import CHEMISTRIES
+from monitor.config_keys import say_which
 from monitor.mishaps import Refusal
 from monitor.sizing import written
 
@@ -44,7 +45,10 @@ def nominal(text: str) -> int:
 def chemistry(text: str) -> str:
     if text in CHEMISTRIES:
         return text
-    raise written.Unreadable(f"expected one of {', '.join(CHEMISTRIES)}; found {text!r}")
+    which = say_which(text)
+    raise written.Unreadable(
+        f"expected one of {', '.join(CHEMISTRIES)}; found {text!r}{which and '; ' + which}"
+    )
 
 
 def add_bank(parser: argparse.ArgumentParser) -> None:
