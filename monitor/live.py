@@ -17,7 +17,7 @@ import contextlib
 import dataclasses
 import threading
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final, TypeVar
 
@@ -28,10 +28,6 @@ from monitor.beginning import Clocks, begin, begin_history
 from monitor.config import Config
 from monitor.disk_room import DiskRoom, free_bytes
 from monitor.engine.engine import Engine
-from monitor.engine.outlook import Outlook
-from monitor.engine.parts import Part
-from monitor.engine.said import Said
-from monitor.engine.snapshot import Event, Snapshot
 from monitor.entries import Entries
 from monitor.history.keeper import Kept
 from monitor.history.worker import FAREWELL_SECONDS, Worker
@@ -41,8 +37,8 @@ from monitor.kept_events import KEPT
 from monitor.kept_state import KeptState, save_state
 from monitor.link_counts import Counted, LinkCount
 from monitor.pulse import Pulse, ReaderPulse
+from monitor.shown import Shown
 from monitor.thrift import LOOK_SECONDS, Thrift, Thrifty
-from monitor.trend import Trend
 from monitor.wall_clock import boot_id
 from replay.capture import Closing
 from replay.record import TICK_SECONDS
@@ -65,7 +61,7 @@ _ENTRIES_SECONDS: Final = 5.0
 T = TypeVar("T")
 
 
-class Live:
+class Live(Shown):
     """A feed from the devices of a configuration.
 
     Raises `SettingsError` where a device cannot be made and `CaptureError` where the capture
@@ -172,34 +168,9 @@ class Live:
             work = FAREWELL_SECONDS if self._record is not None else 0.0
             thread.join(_FAREWELL_SECONDS + 1.0 + work)
 
-    def snapshots(self) -> AsyncIterator[Snapshot]:
-        return self._showing.snapshots(self.refresh_seconds)
-
-    def snapshot(self) -> Snapshot:
-        return self._showing.snapshot()
-
-    def events(self, since: int) -> tuple[Event, ...]:
-        return self._showing.events(since)
-
-    def follow(self, follower: Callable[[Input, tuple[Event, ...], Engine], None]) -> None:
-        """Tell somebody of every step of the engine (`Showing.follow`)."""
-        self._showing.follow(follower)
-
-    def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
-        return self._showing.trend(bank, window_seconds, columns)
-
     def ask(self, question: Callable[[Engine], T]) -> T:
         """Look at the engine between two steps."""
         return self._showing.ask(question)
-
-    def explain(self, bank: str) -> tuple[Part, ...]:
-        return self._showing.explain(bank)
-
-    def outlook(self, bank: str) -> Outlook | None:
-        return self._showing.outlook(bank)
-
-    def said(self, bank: str) -> tuple[Said, ...]:
-        return self._showing.said(bank)
 
     def link_counts(self) -> tuple[LinkCount, ...]:
         return tuple(adapter.count() for adapter in self._counted)

@@ -19,19 +19,15 @@ import dataclasses
 import json
 import math
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import Callable
 from typing import Final, NamedTuple
 
 from adapters.reading import Command, Input
 from monitor.bank import Site
-from monitor.engine.engine import Engine
-from monitor.engine.outlook import Outlook
-from monitor.engine.parts import Part
-from monitor.engine.said import Said
-from monitor.engine.snapshot import Event, Snapshot
 from monitor.engine.state import Json
 from monitor.showing import Showing
-from monitor.trend import WIDEST_SECONDS, Trend
+from monitor.shown import Shown
+from monitor.trend import WIDEST_SECONDS
 from replay.player import Player
 
 #: The longest wait between two looks at the clock, so that a position shown keeps moving.
@@ -86,7 +82,7 @@ class Checkpoints:
         return last
 
 
-class Played:
+class Played(Shown):
     """A feed from a recording. `clock` is any steady clock in seconds."""
 
     def __init__(
@@ -123,31 +119,6 @@ class Played:
                 await self._task
             self._task = None
         self._showing.end()
-
-    def snapshots(self) -> AsyncIterator[Snapshot]:
-        return self._showing.snapshots(self.refresh_seconds)
-
-    def snapshot(self) -> Snapshot:
-        return self._showing.snapshot()
-
-    def events(self, since: int) -> tuple[Event, ...]:
-        return self._showing.events(since)
-
-    def follow(self, follower: Callable[[Input, tuple[Event, ...], Engine], None]) -> None:
-        """Tell somebody of every step of the engine (`Showing.follow`)."""
-        self._showing.follow(follower)
-
-    def trend(self, bank: str, window_seconds: float, columns: int) -> Trend:
-        return self._showing.trend(bank, window_seconds, columns)
-
-    def explain(self, bank: str) -> tuple[Part, ...]:
-        return self._showing.explain(bank)
-
-    def outlook(self, bank: str) -> Outlook | None:
-        return self._showing.outlook(bank)
-
-    def said(self, bank: str) -> tuple[Said, ...]:
-        return self._showing.said(bank)
 
     def send(self, command: Command) -> None:
         """Give the engine a command at the place where the recording now is."""

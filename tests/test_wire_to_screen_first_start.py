@@ -25,10 +25,10 @@ pytestmark = needs_tmux
 class Stranger:
     """A person with one device, a configuration of it, and nothing of the program at home yet."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, device: BenchProcess) -> None:
         self.folder = folder
-        self.device = BenchProcess.of(WINCH, folder)
-        self.device.start()
+        self.device = device
+        (folder / f"{WINCH.device}.toml").write_text(WINCH.description, encoding="utf-8")
         self.config = self.write("coach.toml", self.words())
 
     @property
@@ -50,11 +50,18 @@ class Stranger:
         return path
 
 
+@pytest.fixture(scope="module")
+def device(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BenchProcess]:
+    device = BenchProcess.of(WINCH, tmp_path_factory.mktemp("device"))
+    device.start()
+    yield device
+    device.end()
+
+
 @pytest.fixture
-def stranger(tmp_path: Path) -> Iterator[Stranger]:
-    stranger = Stranger(tmp_path)
-    yield stranger
-    stranger.device.end()
+def stranger(tmp_path: Path, device: BenchProcess) -> Stranger:
+    device.start_again()
+    return Stranger(tmp_path, device)
 
 
 def test_cautions_come_first_and_only_once(stranger: Stranger) -> None:
@@ -110,7 +117,7 @@ def test_a_device_that_is_not_there_at_first(stranger: Stranger) -> None:
         terminal.until(CAUTIONS_HEADING, START_SECONDS)
         terminal.type("y")
         seen = terminal.until(
-            "A device does not answer", START_SECONDS, "Stage not known yet", "ampwright check"
+            "Device silent", START_SECONDS, "Stage not known yet", "ampwright check"
         )
         assert has_large(seen, "--"), seen
         assert " V" not in seen

@@ -10,17 +10,14 @@ import os
 import re
 import signal
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 from typing import IO, Final
-
-import pytest
 
 from adapters.reading import Action, Command, LinkState
 from replay.capture import open_capture
 from tests.wire.banks_on_screen import shows_live, shows_stale, turn_to
 from tests.wire.bench_process import AMPWRIGHT
-from tests.wire.coach import Coach, coach_in
+from tests.wire.coach import Coach
 from tests.wire.known import BANKS, HOUSE, RADIO, WINCH
 from tests.wire.tmux import Terminal, needs_tmux
 from tests.wire.waiting import BACK_SECONDS, END_SECONDS, SEEN_SECONDS, START_SECONDS, until
@@ -28,19 +25,6 @@ from tests.wire.waiting import BACK_SECONDS, END_SECONDS, SEEN_SECONDS, START_SE
 #: Exit status of `now`: 0 where all is well, 11 at an alarm of medium priority (its help says so).
 NOTHING_WRONG: Final = 0
 MEDIUM: Final = 11
-
-
-@pytest.fixture(scope="module")
-def devices(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Coach]:
-    coach = coach_in(tmp_path_factory.mktemp("coach"))
-    yield coach
-    coach.end()
-
-
-@pytest.fixture
-def coach(devices: Coach) -> Coach:
-    devices.all_running()
-    return devices
 
 
 @needs_tmux
@@ -219,7 +203,7 @@ def test_now_in_few_lines_and_its_exit_status(coach: Coach) -> None:
     ill = ampwright("now", "--config", coach.of(HOUSE), **coach.environment)
     assert (ill.returncode, ill.stderr) == (MEDIUM, ""), ill.stdout
     short_enough(ill.stdout)
-    assert "A device does not answer" in ill.stdout
+    assert "house-meter: Device silent" in ill.stdout
     assert HOUSE.volts not in ill.stdout
 
 
