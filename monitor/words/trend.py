@@ -10,6 +10,7 @@ from monitor.engine.snapshot import AlarmState, Event, Stage
 from monitor.trend import Column, Trend
 from monitor.words.conditions import condition_name
 from monitor.words.figures import Clock, ago, percent, signed_amps, span, temperature, volts
+from monitor.words.fitting import wrapped
 from monitor.words.sentences import PRIORITY_MARK, STAGE_WORD
 
 HEADING: Final = "Trend"
@@ -82,13 +83,27 @@ def _flow(column: Column) -> str:
     return f"{text} ({signed_amps(low)} to {signed_amps(high)})"
 
 
-def raised_words(column: Column, width: float, events: Iterable[Event]) -> str:
-    """Alarms raised in the column's time."""
-    return "; ".join(
-        f"{PRIORITY_MARK[event.priority]} {event.target}: {condition_name(event.name)}"
-        for event in events
-        if column.seconds <= event.seconds < column.seconds + width
-    )
+def raised_words(column: Column, width: float, events: Iterable[Event], room: int) -> list[str]:
+    """Alarms raised in the column's time, all where they fit into a row of `room`; else the worst
+    whole, and how many more."""
+    here = [event for event in events if column.seconds <= event.seconds < column.seconds + width]
+    if not here:
+        return []
+    whole = "; ".join(_raised(event) for event in here)
+    if len(whole) <= room:
+        return [whole]
+    worst, more = max(here, key=lambda event: event.priority), len(here) - 1
+    count = f" +{more}" if more else ""
+    name = f"{PRIORITY_MARK[worst.priority]} {condition_name(worst.name)}"
+    for told in (f"{_raised(worst)}{count}", f"{name}{count}"):
+        if len(told) <= room:
+            return [told]
+    return wrapped(f"{name}{count}", room, "    ")
+
+
+def _raised(event: Event) -> str:
+    """`!!! house: Bank too hot to charge`."""
+    return f"{PRIORITY_MARK[event.priority]} {event.target}: {condition_name(event.name)}"
 
 
 def raised(events: Iterable[Event]) -> list[Event]:

@@ -158,9 +158,12 @@ class TrendScreen(Screen[None]):
         words = say.column_words(
             column, view.now, view.clock, fahrenheit=view.fahrenheit, brief=width < BRIEF
         )
-        alarms = say.raised_words(column, self._window / columns, self._raised)
-        rows = [row for text in (words, alarms) if text for row in wrapped(text, width, "")]
-        self.query_one("#told", Line).show("\n".join(rows))
+        alarms = say.raised_words(column, self._window / columns, self._raised, width)
+        told, rows = self.query_one("#told", Line), [*wrapped(words, width, ""), *alarms]
+        # Room for an alarm at each column where there is room, so that the chart stays where it is.
+        little = self.has_class("-short") and not self.has_class("-narrow")
+        told.rows(max(1 if little else 2, len(rows)))
+        told.show("\n".join(rows))
         self.query_one("#cursor", Line).show(" " * (GUTTER + place) + pointer(self._board.signs))
 
     # Keys.

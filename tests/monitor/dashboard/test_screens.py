@@ -200,6 +200,22 @@ async def test_the_cursor_tells_the_column_and_its_alarm() -> None:
         assert text(board) == before
 
 
+@pytest.mark.parametrize("size", [(30, 10), (40, 15)], ids=sized)
+async def test_the_cursor_tells_an_alarm_whole_on_a_small_screen(size: tuple[int, int]) -> None:
+    feed = FakeFeed(replace(NORMAL, last_event=10))
+    later = replace(raised(99_500.0), name="cells-apart", priority=Priority.LOW)
+    feed.happened = (raised(99_500.0), later)
+    async with running(feed, size) as (board, pilot):
+        await press(pilot, "r")
+        for _ in range(3):
+            await press(pilot, "e")
+            if "!!!" in shown(board):
+                break
+        owner = "house: " if size[0] >= 40 else ""
+        assert f"!!! {owner}Bank too hot to charge +1" in shown(board)
+        assert "absorption" in shown(board)
+
+
 async def test_zoom_and_pan_by_letters() -> None:
     async with running(FakeFeed(NORMAL), (80, 24)) as (board, pilot):
         await press(pilot, "r")
