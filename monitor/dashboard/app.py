@@ -15,7 +15,6 @@ from importlib import import_module
 from pathlib import Path
 from typing import ClassVar
 
-from rich.console import RenderableType
 from textual.app import SystemCommand
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding
@@ -34,7 +33,7 @@ from monitor.dashboard.widgets.blocks import Signs
 from monitor.engine.snapshot import AlarmView, Snapshot
 from monitor.feed import Feed
 from monitor.mishaps import in_one_line
-from monitor.told_to_end import SIGNALS, WayOut
+from monitor.told_to_end import SIGNALS
 from monitor.words.alarm_states import rings
 from monitor.words.degrees import told_in
 from monitor.words.figures import Clock
@@ -118,10 +117,6 @@ class Dashboard(PlayerKeys):
         self._show_cautions = show_cautions
         self._on_cautions_read = on_cautions_read
         self._quiet = 0
-        self._leaving = self._told = False
-        #: What sees to the end where there is a terminal; None in tests and for pictures.
-        self.way_out: WayOut | None = None
-        self._running_in: asyncio.AbstractEventLoop | None = None
         self._following: asyncio.Task[None] | None = None
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
@@ -144,25 +139,6 @@ class Dashboard(PlayerKeys):
             self.action_open("commission")
         if self._show_cautions:
             self.push_screen(SafetyScreen(), self._cautions_read)
-
-    def exit(
-        self,
-        result: int | None = None,
-        return_code: int = 0,
-        message: RenderableType | None = None,
-    ) -> None:
-        """Leave. Nothing is drawn from here on: the screens are taken apart while the feed still
-        speaks, and would look like a failure of it."""
-        self._leaving = True
-        if self.way_out is not None:
-            self.way_out.begin()
-        super().exit(result, return_code, message)
-
-    def told_to_end(self) -> None:
-        """By a signal, which may break into anything, and come before the screen stands."""
-        self._told = True
-        if self._running_in is not None and not self._running_in.is_closed():
-            self._running_in.call_soon_threadsafe(self.exit, 0)
 
     async def on_unmount(self) -> None:
         if self._following is not None:
@@ -259,7 +235,7 @@ class Dashboard(PlayerKeys):
     def do(self, key: str) -> None:
         """What a key does, wherever it was pressed or chosen."""
         deed = next((deed for deed in DEEDS if deed.key == key), None)
-        if deed is None:
+        if deed is None or self.leaving:
             return
         if deed.screen:
             self.action_open(deed.action)

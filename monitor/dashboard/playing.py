@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Final
 
-from textual.app import App
-
+from monitor.dashboard.leaving import Leaving
 from monitor.engine.snapshot import EventKind, Snapshot
 from monitor.feed import Feed, PlayerControls
 from monitor.mishaps import Refusal
@@ -23,7 +22,7 @@ WORTH_A_STOP: Final = frozenset({EventKind.STAGE, EventKind.ALARM, EventKind.LIN
 _HERE_SECONDS: Final = 1.0
 
 
-class PlayerKeys(App[int]):
+class PlayerKeys(Leaving):
     """The part of the application that drives the player; does nothing when live."""
 
     feed: Feed
