@@ -34,6 +34,8 @@ class History:
     keep_years: float = 5.0
     keep_megabytes: float = 2000.0
     zone_seconds: float = 0.0
+    #: What the zone was taken from.
+    zone_from: str = "no zone_hours"
     raw: bool = False
 
 
@@ -67,9 +69,11 @@ def read_history(
     if len(problems.found) > before:
         return History()
     usual = History()
-    hours = values.get("zone_hours")
-    if hours is None:
-        hours = 0.0 if longitude is None else float(round(longitude / _DEGREES_AN_HOUR))
+    hours, source = values.get("zone_hours"), "zone_hours"
+    if hours is None and longitude is not None:
+        hours, source = float(round(longitude / _DEGREES_AN_HOUR)), "by the longitude"
+    elif hours is None:
+        hours, source = 0.0, usual.zone_from
     named = values.get("directory")
     kept = named is not None and not values.get("off", False)
     return History(
@@ -78,5 +82,6 @@ def read_history(
         keep_years=values.get("keep_years", usual.keep_years),
         keep_megabytes=values.get("keep_megabytes", usual.keep_megabytes),
         zone_seconds=3600.0 * hours,
+        zone_from=source,
         raw=values.get("raw", usual.raw),
     )

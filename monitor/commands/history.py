@@ -7,7 +7,7 @@ import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.commands.options import add_config, add_days, record_of
+from monitor.commands.options import add_config, add_days, days_in_order, record_of
 
 if TYPE_CHECKING:
     from monitor.config_history import History
@@ -30,10 +30,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from monitor.words.days import zone_name
+
+    days_in_order(arguments)
     history = record_of(arguments)
     columns = shutil.get_terminal_size().columns
-    for line in _TABLES[arguments.what](history, arguments, columns):
+    lines = _TABLES[arguments.what](history, arguments, columns)
+    for line in lines:
         print(line)
+    if lines != [_NOTHING]:
+        print(f"times in {zone_name(history.zone_seconds)} ({history.zone_from})")
     return 0
 
 

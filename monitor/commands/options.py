@@ -133,6 +133,13 @@ def add_days(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--to", dest="last", type=day, metavar="DAY", help="the last day")
 
 
+def days_in_order(arguments: argparse.Namespace) -> None:
+    """Refuse a period that ends before it begins: it would hold nothing, and say so wrongly."""
+    first, last = arguments.first, arguments.last
+    if first is not None and last is not None and first > last:
+        raise Refusal(f"--from {first} --to {last}: expected the earlier day first; exchange them")
+
+
 def on_a_terminal() -> bool:
     """Whether there is a screen to draw on and a keyboard to read.
 

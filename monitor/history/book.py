@@ -61,10 +61,13 @@ class OpenCycle:
         "celsius",
         "lowest_soc",
         "lowest_soc_at",
+        "since_full",
     )
     __slots__ = KEPT
 
-    def __init__(self) -> None:
+    def __init__(self, *, since_full: bool = False) -> None:
+        #: Whether it began with a full bank; else where the bank was first seen.
+        self.since_full = since_full
         self.began: float | None = None
         self.amp_hours_in = 0.0
         self.amp_hours_out = 0.0
@@ -163,7 +166,7 @@ class BankPage:
     def full(self, seconds: float) -> Json | None:
         """The bank is full: a cycle ends where enough was taken out of it, and another begins."""
         self.fulls += 1
-        ended, self.cycle = self.cycle, OpenCycle()
+        ended, self.cycle = self.cycle, OpenCycle(since_full=True)
         self.cycle.began = seconds
         if ended.amp_hours_out < CYCLE_SHARE * self._label:
             return None
@@ -270,7 +273,8 @@ class Book:
             if isinstance(kept, dict):
                 whole = dump(page)
                 try:
-                    restore(page, {**whole, **kept})
+                    cycle = {"since_full": True, **kept["cycle"]}  # as older records meant it
+                    restore(page, {**whole, **kept, "cycle": cycle})
                 except (KeyError, TypeError, ValueError):
                     restore(page, whole)
 

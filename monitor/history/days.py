@@ -78,7 +78,10 @@ class Day:
 
 @dataclass(frozen=True, slots=True)
 class Cycle:
-    """From one full to the next, or to now; moments are Unix time, None where never dated."""
+    """From one full to the next, or to now; moments are Unix time, None where never dated.
+
+    `since_full` false: from where the bank was first seen instead.
+    """
 
     bank: str
     began: float | None
@@ -89,6 +92,7 @@ class Cycle:
     lowest_soc: float | None
     celsius: Range
     open: bool = False
+    since_full: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +189,7 @@ def _cycle(cycle: dict[str, Any], offset: float | None, *, still: bool = False) 
         lowest_soc=cycle["lowest_soc"],
         celsius=Range(cycle["celsius"]["low"], cycle["celsius"]["high"]),
         open=still,
+        since_full=cycle.get("since_full", True),  # older records do not say; nearly all did
     )
 
 

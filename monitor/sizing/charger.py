@@ -87,8 +87,12 @@ def charge_time(
     from_soc: float,
     celsius: float = REFERENCE_CELSIUS,
     loads_amps: float = 0.0,
+    volts: float | None = None,
 ) -> ChargeTime:
-    """One source (or several that hold alike) of `amps`, loads running all the while."""
+    """One source (or several that hold alike) of `amps`, loads running all the while.
+
+    `volts` is its absorption at 25 °C; left out, the bank's own set-point, else what is typical.
+    """
     net = amps - loads_amps
     missing = (1.0 - from_soc) * bank.amp_hours
     by_rule = rule_hours(missing, amps, loads_amps)
@@ -100,7 +104,7 @@ def charge_time(
             Circuit(bank.chemistry),
             from_soc,
             0.0,
-            _target(bank, celsius, None),
+            _target(bank, celsius, volts),
             celsius,
             lambda _hours: net / bank.amp_hours,
             Goal(bank.end_of_charge_amps / bank.amp_hours, hold_hours),
@@ -127,13 +131,15 @@ def two_sources(
     """Two in parallel, each (amps, absorption volts at 25 °C), `higher` with the higher set-point.
 
     Both give all until the lower set-point; the bank is held there by both until the higher one
-    alone can carry it on; then the lower one gives nothing and the other finishes.
+    alone can carry it on; then the lower one gives nothing and the other finishes. Where the higher
+    one has not even enough for the loads and the last amps, the bank is filled at the lower
+    set-point: the other one's never comes.
     """
     both = higher[0] + lower[0] - loads_amps
     alone = higher[0] - loads_amps
     missing = (1.0 - from_soc) * bank.amp_hours
     by_rule = rule_hours(missing, higher[0] + lower[0], loads_amps)
-    if both <= 0.0 or alone <= 0.0:
+    if both <= 0.0:
         return ChargeTime(both, None, None, None, 0.0, by_rule)
     size = bank.amp_hours
     end = bank.end_of_charge_amps / size
@@ -147,10 +153,9 @@ def two_sources(
         lambda _hours: both / size,
         Goal(max(end, alone / size)),
     )
-    if first.hours is None:
-        return ChargeTime(
-            both, first.held_hours, first.held_soc, None, first.charge * size, by_rule
-        )
+    if first.hours is None or alone / size <= end:
+        drawn = first.charge * size
+        return ChargeTime(both, first.held_hours, first.held_soc, first.hours, drawn, by_rule)
     level = circuit.traits.polarisation
     built = level * (1.0 - math.exp(-first.hours / POLARISATION_HOURS))
     second = run(

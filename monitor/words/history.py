@@ -100,7 +100,7 @@ _CYCLE: Final = (
 def cycle_lines(cycles: Sequence[Cycle], columns: int, zone_seconds: float) -> list[str]:
     def wide(cycle: Cycle) -> tuple[str, ...]:
         return (
-            _moment(cycle.began, zone_seconds),
+            _moment(cycle.began, zone_seconds) if cycle.since_full else "record begins",
             "now, so far" if cycle.open else _moment(cycle.ended, zone_seconds),
             _amp_hours(cycle.amp_hours_out),
             _amp_hours(cycle.amp_hours_in),
@@ -112,14 +112,22 @@ def cycle_lines(cycles: Sequence[Cycle], columns: int, zone_seconds: float) -> l
 
     def narrow(cycle: Cycle) -> list[str]:
         until = "so far" if cycle.open else f"to {_moment(cycle.ended, zone_seconds)}"
+        first = "" if cycle.since_full else "record begins "
         return [
-            f"{_moment(cycle.began, zone_seconds)}, {span(cycle.seconds)}",
+            f"{first}{_moment(cycle.began, zone_seconds)}, {span(cycle.seconds)}",
             f"  {until}",
             f"  out {cycle.amp_hours_out:.1f}, in {cycle.amp_hours_in:.1f} Ah ({_ratio(cycle)})",
             f"  lowest {_percent(cycle.lowest_soc)} %, {_pair(cycle.celsius, 1.0, 0)} °C",
         ]
 
-    return _by_bank(cycles, _CYCLE, wide, narrow, columns)
+    lines = _by_bank(cycles, _CYCLE, wide, narrow, columns)
+    if columns >= WIDE:
+        lines += [
+            f"{cycle.bank}: its record begins {_moment(cycle.began, zone_seconds)}"
+            for cycle in cycles
+            if not cycle.since_full
+        ]
+    return lines
 
 
 _MONTH: Final = (

@@ -162,6 +162,10 @@ def test_warnings_stand_at_the_top(capsys: pytest.CaptureFixture[str]) -> None:
         ),
         (["ac", "--amps", "60", "--dc-volts", "14.4", "--power-factor", "70"], "found '70'"),
         (["charger", *BANK, "--second", "20"], "--second: expected --amps"),
+        (["charger", *BANK, "--second-set-point", "14"], "--second-set-point: expected --second"),
+        (["charger", *BANK, "--set-point", "12.0"], "--set-point: expected 12.8 to 15.5 V"),
+        (["charger", *BANK, "--set-point", "29"], "--set-point: expected 12.8 to 15.5 V"),
+        (["set-points", "--chemistry", "lead-acid"], "say which: flooded, gel, agm"),
         (
             ["charger", *BANK, "--amps", "9", "--second", "9", "--second-set-point", "28.8V"],
             "--second-set-point: expected 12.8 to 15.5 V",

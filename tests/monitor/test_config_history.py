@@ -31,7 +31,7 @@ def test_what_is_said_is_meant() -> None:
         'directory = "r"\nkeep_days = 7\nkeep_years = 2\nkeep_megabytes = 100\n'
         "zone_hours = -7\nraw = true"
     )
-    assert found == History(Path("/coach/r"), 7.0, 2.0, 100.0, -25200.0, True)
+    assert found == History(Path("/coach/r"), 7.0, 2.0, 100.0, -25200.0, "zone_hours", True)
     assert history('directory = "r"\noff = true').directory is None
 
 

@@ -27,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add(parser, "--from", written.charge, "charge at the start (50%%)", metavar="SOC", dest="soc")
     add(parser, "--amps", written.amps, "a charger you have or want", metavar="AMPS")
     add(parser, "--second", written.amps, "a second one in parallel", metavar="AMPS")
-    add(parser, "--set-point", written.volts, "absorption of the first", metavar="VOLTS")
+    add(parser, "--set-point", written.volts, "its absorption, at 25 °C", metavar="VOLTS")
     add(parser, "--second-set-point", written.volts, "of the second", metavar="VOLTS")
     add(parser, "--loads", written.amps_or_none, "running all the while (0)", metavar="AMPS")
     add(parser, "--hours", written.hours, "how long there is to charge", metavar="HOURS")
@@ -38,6 +38,8 @@ def sheet(arguments: argparse.Namespace) -> Sheet:
     bank, known = whole_bank(arguments)
     if arguments.amps is None and arguments.second is not None:
         raise Refusal("--second: expected --amps for the first charger with it, found none")
+    if arguments.second is None and arguments.second_set_point is not None:
+        raise Refusal("--second-set-point: expected --second, the amps of that charger; found none")
     soc = 0.5 if arguments.soc is None else arguments.soc
     celsius = 25.0 if arguments.at is None else arguments.at
     loads = arguments.loads or 0.0
@@ -45,7 +47,8 @@ def sheet(arguments: argparse.Namespace) -> Sheet:
     asked = arguments.amps
     total = None if asked is None else asked + (arguments.second or 0.0)
     sizes = sorted({*_near(wants.least, wants.most, loads), *([total] if total else [])})
-    times = {size: charge_time(bank, size, soc, celsius, loads) for size in sizes}
+    volts = held_volts(bank, arguments.set_point, "--set-point")
+    times = {size: charge_time(bank, size, soc, celsius, loads, volts) for size in sizes}
     pair = _pair(arguments, bank, soc, celsius, loads)
     shown = pair if pair is not None else times.get(total) if total else None
     figures = [
@@ -87,6 +90,7 @@ def sheet(arguments: argparse.Namespace) -> Sheet:
         ),
         (
             *known.words,
+            *((f"absorption of {volts:g} V at 25 °C, as told",) if arguments.set_point else ()),
             f"bank at {both_celsius(celsius)}, the source compensates; loads run all the while",
             "hours to full until the end-of-charge current "
             f"({bank.end_of_charge_amps:.1f} A), by the forecast that the screen uses, from priors "
@@ -132,7 +136,7 @@ def _pair(
     two = (arguments.second, held_volts(bank, arguments.second_set_point, "--second-set-point"))
     higher, lower = (one, two) if one[1] >= two[1] else (two, one)
     if higher[1] == lower[1]:
-        return charge_time(bank, one[0] + two[0], soc, celsius, loads)
+        return charge_time(bank, one[0] + two[0], soc, celsius, loads, one[1])
     return two_sources(bank, higher, lower, soc, celsius, loads)
 
 

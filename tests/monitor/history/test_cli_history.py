@@ -70,14 +70,49 @@ def test_days_are_added_up_and_chosen(
 ) -> None:
     history(monkeypatch, 80)
     _, lines, _ = run(capsys, "history", "--directory", record)
-    assert [line.split()[:3] for line in lines[3:]] == [
+    assert [line.split()[:3] for line in lines[3:-1]] == [
         ["2023-11-14", "3.3", "0.0"],
         ["2023-11-15", "3.2", "0.0"],
     ]
     _, lines, _ = run(capsys, "history", "--directory", record, "--from", "2023-11-15")
-    assert len(lines) == 4
+    assert len(lines) == 5
     _, lines, _ = run(capsys, "history", "--directory", record, "--to", "2020-01-01")
     assert lines == ["nothing recorded there yet"]
+    status, _, err = run(
+        capsys, *("history", "--directory", record, "--from", "2023-11-16", "--to", "2023-11-15")
+    )
+    assert (status, err) == (
+        2,
+        "ampwright: --from 2023-11-16 --to 2023-11-15: expected the earlier day first; exchange "
+        "them\n",
+    )
+
+
+def test_a_record_whose_bank_was_never_full_says_where_it_begins(
+    record: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    history(monkeypatch, 80)
+    _, lines, _ = run(capsys, "history", "cycles", "--directory", record)
+    (row,) = [line for line in lines if "so far" in line]
+    assert row.startswith("record begins  ")
+    assert lines[-2].startswith("house: its record begins 2023-11-14 ")
+    history(monkeypatch, 40)
+    _, lines, _ = run(capsys, "history", "cycles", "--directory", record)
+    assert lines[1].startswith("record begins 2023-11-14 ")
+
+
+@pytest.mark.usefixtures("record")
+def test_the_zone_of_the_days_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    config = tmp_path / "coach.toml"
+    for more, zone in (
+        ("zone_hours = -7\n", "UTC-7 (zone_hours)"),
+        ("zone_hours = 5.5\n", "UTC+5:30 (zone_hours)"),
+        ("[site]\nlatitude = 44\nlongitude = -110\n", "UTC-7 (by the longitude)"),
+        ("", "UTC (no zone_hours)"),
+    ):
+        config.write_text(f'{BANK_TOML}\n[history]\ndirectory = "record"\n{more}')
+        _, lines, _ = run(capsys, "history", "--config", config)
+        assert lines[-1] == f"times in {zone}"
 
 
 def test_verify_names_the_damaged_segment(record: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -184,7 +219,7 @@ def test_record_goes_on_where_it_stopped(
     (segment,) = segments(tmp_path / "record")
     assert not segment.sealed
     status, lines, _ = run(capsys, "history", "segments", "--config", config)
-    assert (status, len(lines)) == (0, 1)
+    assert (status, len(lines)) == (0, 2)
 
 
 def page(**figures: Any) -> dict[str, Any]:
@@ -258,6 +293,7 @@ def test_a_cycle_counts_from_full_to_full_and_not_for_a_sip() -> None:
     assert cycle["amp_hours_out"] == pytest.approx(20.0, abs=0.3)
     assert cycle["amp_hours_in"] == pytest.approx(21.6, abs=0.3)
     assert (cycle["began"], cycle["ended"], cycle["lowest_soc"]) == (3600.0, 60_000.0, 0.8)
+    assert cycle["since_full"] is True
     assert bank.fulls == 2
     assert bank.stage_seconds["bulk"] == pytest.approx(6 * 3600.0)
     # What nobody saw is not counted: a silence longer than a minute adds nothing.

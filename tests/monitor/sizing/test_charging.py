@@ -107,6 +107,24 @@ def test_two_sources_alike_are_one_big_one_and_unlike_are_slower() -> None:
     assert one - 0.1 <= unlike <= alone + 0.1
 
 
+def test_the_lower_of_two_fills_the_bank_where_the_higher_feeds_only_the_loads() -> None:
+    """40 A at 14.4 V, 30 A at 14.2 V, 50 A of loads: no more than 20 A ever enter, at 14.2 V."""
+    both = two_sources(AGM, (40.0, 14.4), (30.0, 14.2), 0.5, loads_amps=50.0)
+    one = charge_time(AGM, 70.0, 0.5, loads_amps=50.0, volts=14.2)
+    assert (both.hours_to_held, both.hours_to_full) == (one.hours_to_held, one.hours_to_full)
+    assert both.amp_hours == pytest.approx(one.amp_hours)
+    assert both.amp_hours > 100.0
+    nothing = two_sources(AGM, (40.0, 14.4), (30.0, 14.2), 0.5, loads_amps=70.0)
+    assert (nothing.hours_to_full, nothing.amp_hours) == (None, 0.0)
+
+
+def test_a_set_point_decides_when_the_voltage_is_held() -> None:
+    low, high = (charge_time(AGM, 80.0, 0.5, volts=volts) for volts in (14.1, 14.7))
+    assert low.hours_to_held is not None
+    assert high.hours_to_held is not None
+    assert low.hours_to_held < high.hours_to_held
+
+
 @pytest.mark.parametrize("name", sorted(CHEMISTRIES))
 def test_charge_currents_are_in_order(name: str) -> None:
     wants = charge_current(bank(name))
