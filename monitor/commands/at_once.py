@@ -10,6 +10,7 @@ that the one line that says why stands on the terminal as it was.
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import signal
 import sys
@@ -78,6 +79,18 @@ def first_lines(out: TextIO | None, size: os.terminal_size | None = None) -> Ite
         lines.take_back()
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+@contextlib.contextmanager
+def loading() -> Iterator[None]:
+    """What is imported stays: looking for garbage among it takes a tenth of a start, or more."""
+    swept = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if swept:
+            gc.enable()
 
 
 def on_terminal(wanted: bool = True) -> contextlib.AbstractContextManager[FirstLines]:

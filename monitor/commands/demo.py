@@ -36,26 +36,30 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from monitor.commands.at_once import loading
     from monitor.commands.screens import play
 
     if arguments.fault is not None:
         if arguments.name is not None:
             raise Refusal("--fault: expected it alone, found a recording too; leave one out")
         return _fault(arguments)
-    from monitor.recorded import open_recorded
-    from replay.capture import open_capture
-
     names = shipped()
     if not names:
         raise Refusal("no recording came with this installation; install the program again")
     if arguments.list:
+        from replay.capture import open_capture
+
         for name in names:
             print(f"{name}: {open_capture(shipped_path(name)).title}")
         return 0
     name = arguments.name or names[0]
     if name not in names:
         raise Refusal(f'expected one of {", ".join(names)}, found "{name}"')
-    return play(open_recorded(shipped_path(name)), arguments)
+    with loading():
+        from monitor.recorded import open_recorded
+
+        recorded = open_recorded(shipped_path(name))
+    return play(recorded, arguments)
 
 
 def _fault(arguments: argparse.Namespace) -> int:

@@ -40,9 +40,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from monitor.recorded import open_recorded
+    from monitor.commands.at_once import loading
 
-    recorded = open_recorded(arguments.file, arguments.bank, arguments.columns)
+    with loading():
+        from monitor.recorded import open_recorded
+
+        recorded = open_recorded(arguments.file, arguments.bank, arguments.columns)
     tables = arguments.table is not None or arguments.events is not None
     headless = arguments.headless or tables or not on_a_terminal()
     if headless and (tables or not arguments.plain):

@@ -51,9 +51,9 @@ def play(
         rate = arguments.rate if arguments.rate is not None else math.inf
         print_recording(recorded, rate, begin)
         return 0
-    from monitor.commands.at_once import figures, first_figures, on_terminal
+    from monitor.commands.at_once import figures, first_figures, loading, on_terminal
 
-    with on_terminal() as lines:
+    with on_terminal() as lines, loading():
         if begin is None:
             look = first_figures(recorded)
             begin = look.seconds
@@ -92,9 +92,9 @@ def watch_attached(greeted: Greeted, snapshot: Snapshot, arguments: argparse.Nam
         feed = Attached(greeted)
         run_until_told(lambda: print_lines(feed), feed, None)
         return 0
-    from monitor.commands.at_once import figures, on_terminal
+    from monitor.commands.at_once import figures, loading, on_terminal
 
-    with on_terminal() as lines:
+    with on_terminal() as lines, loading():
         lines.say(figures(snapshot))
         from monitor.attached import Attached
 
@@ -112,30 +112,33 @@ def dashboard(
 ) -> int:
     """The screen, in place of `lines`. Safety cautions are shown once where hands may go near
     posts."""
-    from monitor.dashboard.run import run_dashboard
-    from monitor.dashboard.themes import THEME_NAMES
-    from monitor.dashboard.widgets.blocks import Signs
+    from monitor.commands.at_once import loading
 
-    if arguments.theme is not None and arguments.theme not in THEME_NAMES:
-        raise Refusal(
-            f'--theme: expected one of {", ".join(THEME_NAMES)}, found "{arguments.theme}"'
+    with loading():  # the screen ends it itself, once it stands
+        from monitor.dashboard.run import run_dashboard
+        from monitor.dashboard.themes import THEME_NAMES
+        from monitor.dashboard.widgets.blocks import Signs
+
+        if arguments.theme is not None and arguments.theme not in THEME_NAMES:
+            raise Refusal(
+                f'--theme: expected one of {", ".join(THEME_NAMES)}, found "{arguments.theme}"'
+            )
+        mark = _cautions_mark()
+        if lines is not None:
+            lines.give_over()
+        return run_dashboard(
+            feed,
+            mouse=arguments.mouse,
+            theme=arguments.theme,
+            signs=Signs.BLOCKS if _can_show("█") else Signs.LETTERS,
+            who=os.environ.get("USER") or "dashboard",
+            bell=bell,
+            fahrenheit=arguments.fahrenheit,
+            twelve=arguments.twelve_hours,
+            folder=mark.parent / "screens",
+            show_cautions=cautions and not mark.exists(),
+            on_cautions_read=lambda: _leave_mark(mark),
         )
-    mark = _cautions_mark()
-    if lines is not None:
-        lines.give_over()
-    return run_dashboard(
-        feed,
-        mouse=arguments.mouse,
-        theme=arguments.theme,
-        signs=Signs.BLOCKS if _can_show("█") else Signs.LETTERS,
-        who=os.environ.get("USER") or "dashboard",
-        bell=bell,
-        fahrenheit=arguments.fahrenheit,
-        twelve=arguments.twelve_hours,
-        folder=mark.parent / "screens",
-        show_cautions=cautions and not mark.exists(),
-        on_cautions_read=lambda: _leave_mark(mark),
-    )
 
 
 @contextlib.contextmanager

@@ -42,16 +42,18 @@ def _attach(path: Path, arguments: argparse.Namespace) -> int:
 
 
 def _acquire(arguments: argparse.Namespace) -> int:
-    from monitor.commands.at_once import figures, on_terminal, waiting_for
+    from monitor.commands.at_once import figures, loading, on_terminal, waiting_for
     from monitor.commands.screens import leaving, screen_wanted, watch
     from monitor.service.owner import owning
 
-    config = config_of(arguments.config)
+    with loading():
+        config = config_of(arguments.config)
     with owning(config.name, "watch"), on_terminal(screen_wanted(arguments)) as lines:
         lines.say(waiting_for(config))
-        from monitor.entries import entries_folder
-        from monitor.live import Live
-        from monitor.notify import notifying
+        with loading():
+            from monitor.entries import entries_folder
+            from monitor.live import Live
+            from monitor.notify import notifying
 
         live = Live(
             config,

@@ -7,6 +7,7 @@ Wiring only. What a figure looks like is in `screens` and `widgets`, what it say
 from __future__ import annotations
 
 import asyncio
+import gc
 import os
 from collections.abc import Callable, Iterable
 from datetime import tzinfo
@@ -133,6 +134,7 @@ class Dashboard(PlayerKeys):
             self.exit(0)
         # After Ctrl-Z and fg the terminal is blank: everything is drawn again.
         self.app_resume_signal.subscribe(self, lambda _: self.refresh(layout=True))
+        self.call_after_refresh(gc.enable)  # off while everything is loaded (`at_once.loading`)
         self.follow()
         self.set_interval(1.0, self.count_quiet)
         if getattr(self.feed, "session", None) is not None:

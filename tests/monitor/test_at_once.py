@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import re
@@ -10,14 +11,15 @@ from pathlib import Path
 
 import pytest
 
-from monitor.commands.at_once import figures, first_figures, first_lines, waiting_for
+from monitor.commands.at_once import figures, first_figures, first_lines, loading, waiting_for
 from monitor.config import load_config
 from monitor.mishaps import Refusal
 from monitor.plain import now_text
 from monitor.recorded import open_recorded
 from monitor.words.texts import OPENING
-from tests.monitor.dashboard.fake_feed import NORMAL
+from tests.monitor.dashboard.fake_feed import NORMAL, FakeFeed
 from tests.monitor.dashboard.pseudo_terminal import terminal
+from tests.monitor.dashboard.screen_text import running
 from tests.monitor.dashboard.test_deaf_terminal import coach, homes
 from tests.monitor.recordings import shipped_path
 
@@ -105,6 +107,21 @@ def test_told_to_end_before_the_screen_came_it_gives_the_terminal_back() -> None
     assert left.value.code == 128 + signal.SIGTERM
     assert out.getvalue().endswith(LEAVE)
     assert signal.getsignal(signal.SIGTERM) is before
+
+
+def test_garbage_is_looked_for_again_once_all_is_loaded() -> None:
+    assert gc.isenabled()
+    with loading():
+        with loading():
+            assert not gc.isenabled()
+        assert not gc.isenabled(), "what is within another ends with it"
+    assert gc.isenabled()
+
+
+async def test_and_by_a_screen_that_stands() -> None:
+    with loading():
+        async with running(FakeFeed()):
+            assert gc.isenabled()
 
 
 def test_the_first_figures_of_a_recording_are_its_own() -> None:
