@@ -40,6 +40,24 @@ from replay.coach.truth import Truth
 #: One seed in the quick suite, more in the slow one.
 SEEDS = [1, *(pytest.param(seed, marks=pytest.mark.slow) for seed in (2, 3))]
 GIVEN = [pytest.param(True, id="given"), pytest.param(False, id="hidden")]
+#: Where one hidden case a file is tried in every run, the others with what is slow.
+MOSTLY_GIVEN = [GIVEN[0], pytest.param(False, id="hidden", marks=pytest.mark.slow)]
+
+
+def kinds(names: Iterable[str], hidden: Iterable[str]) -> list[object]:
+    """Each chemistry given, and hidden; in every run hidden only for those named."""
+    quick = frozenset(hidden)
+    return [
+        pytest.param(
+            name,
+            given,
+            id=f"{name}-{'given' if given else 'hidden'}",
+            marks=() if given or name in quick else pytest.mark.slow,
+        )
+        for name in names
+        for given in (True, False)
+    ]
+
 
 FRIDGE, PUMP, LIGHTS = HOUSE_LOADS[:3]
 

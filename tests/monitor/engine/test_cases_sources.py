@@ -13,13 +13,11 @@ from monitor.engine.snapshot import SourceView
 from replay.coach.scenario import Scenario
 from replay.coach.stories import STORIES
 from replay.coach.truth import Truth
-from tests.monitor.engine.coaches import GIVEN, SEEDS, Told, site_of, told
+from tests.monitor.engine.coaches import GIVEN, MOSTLY_GIVEN, SEEDS, Told, site_of, told
 
 #: What a source's own stage in the simulation is to somebody who sees its volts and amps: one that
 #: is off, or held off by another, gives nothing.
 MEANS = {"off": {"rest"}}
-#: Hidden set-points are tried in every run where two sources share, elsewhere with what is slow.
-MOSTLY_GIVEN = [GIVEN[0], pytest.param(False, id="hidden", marks=pytest.mark.slow)]
 EVERY_MINUTES = 5.0
 
 
