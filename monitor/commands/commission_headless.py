@@ -81,8 +81,7 @@ def _listen(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[str | None]) -
 
 def play(recorded: Recorded, procedure: Procedure, path: Path | None, evidence: Evidence) -> None:
     """A recording from end to end, as fast as it goes."""
-    import dataclasses
-
+    from monitor.commission.session import with_evidence
     from monitor.engine.engine import Engine
 
     engine = Engine(recorded.site, recorded.state)
@@ -90,7 +89,7 @@ def play(recorded: Recorded, procedure: Procedure, path: Path | None, evidence: 
     for changed in replayed(recorded.recording.inputs(), engine, procedure):
         _print(dialogue.outcomes(changed))
     if path is not None:
-        save_record(path, dataclasses.replace(procedure.record(), evidence=evidence))
+        save_record(path, with_evidence(procedure.record(), evidence))
 
 
 def _print(lines: Iterable[str]) -> None:

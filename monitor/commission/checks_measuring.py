@@ -306,7 +306,8 @@ CHECKS: Final = (
         title="Its negative goes through the shunt",
         purpose="What is joined to the battery's own post is never counted.",
         caution=_CAUTION_CLAMP,
-        hands="This one alone: off, wait, then on. Clamp on its own cable; enter what it shows.",
+        hands="This one alone: off, the clamp zeroed on its own cable; wait, then on; enter what "
+        "it shows. A combiner to another bank out meanwhile.",
         watches="the step of the bank current against the clamp",
         shows="amps",
         targets=each_large_load_and_source,

@@ -24,7 +24,8 @@ from monitor.commission.follows import with_follows
 from monitor.commission.item import Item, Phase
 from monitor.commission.look import Look
 from monitor.commission.memory import interrupt
-from monitor.commission.record import CommissionRecord, Outcome, Verdict
+from monitor.commission.record import CommissionRecord, Outcome, Span, Verdict
+from monitor.commission.record_file import installation_digest
 from monitor.commission.said import Said, entry_of
 from monitor.commission.seen import Seen
 from monitor.commission.setting import Setting
@@ -56,6 +57,9 @@ class Procedure:
         self.looks = ""
         self._looks_before: str | None = None
         self._software = software
+        #: Looks and words taken in by this run, and the runs before it.
+        self._taken = 0
+        self._runs_before: tuple[Span, ...] = ()
         self._by_key = {item.key: item for item in self.items}
         self._began: float | None = None
         self._wall: float | None = None
@@ -77,6 +81,7 @@ class Procedure:
         """Looks and words in their order; the outcomes that are new by them."""
         changed: list[Outcome] = []
         for each in given:
+            self._taken += 1
             changed += self.hear(each) if isinstance(each, Said) else self.look(each)
         return tuple(changed)
 
@@ -227,8 +232,14 @@ class Procedure:
             changed=self._wall,
             next_service=self._next_service(),
             looks=self.looks if self._looks_before in (None, self.looks) else "",
+            recordings=(*self._runs_before, self._this_run()),
             progress=json.dumps(self._state(), ensure_ascii=False, allow_nan=False),
         )
+
+    def _this_run(self) -> Span:
+        entered = installation_digest(self.setting.installation)
+        taken = self._taken if self.looks else -1
+        return Span(self.capture, "", taken, self.looks, self._software, entered)
 
     def _next_service(self) -> str:
         day = self.facts.get(NEXT_SERVICE)
@@ -263,6 +274,7 @@ class Procedure:
         self._own, self._left = float(state["own"]), state["wall"]
         self._shift = None
         self._looks_before = record.looks
+        self._runs_before = record.recordings or (Span(record.evidence.capture),)
         self._began, self._wall = record.began, record.changed
 
     def _in_own_time(self, look: Look) -> Look:

@@ -221,6 +221,20 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """One run of the program and the recording made beside it: the first `taken` looks and words of
+    it are in the record (below nought: not known). `looks` and `software` say how and by what,
+    `installation` is the SHA-256 of what was entered, as it stood then."""
+
+    capture: str = ""
+    digest: str = ""
+    taken: int = -1
+    looks: str = ""
+    software: str = ""
+    installation: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """One check. `group` for a heading, `attempts` from first to last, the last of them counts.
 
@@ -309,7 +323,8 @@ class CommissionRecord:
 
     `next_service` is the day agreed on, as in 2027-05-01, "" where none was. `looks` says how looks
     were taken (`look.LOOKS`), "" at moments that nothing can repeat.
-    `progress` is the procedure's own, opaque to whoever reads the record.
+    `recordings` are the runs that it was made in, in their order, the last one last; `evidence` is
+    of the last. `progress` is the procedure's own, opaque to whoever reads the record.
     """
 
     software: str = ""
@@ -324,6 +339,7 @@ class CommissionRecord:
     changed: float | None = None
     next_service: str = ""
     looks: str = ""
+    recordings: tuple[Span, ...] = ()
     progress: str = ""
 
     @property

@@ -8,6 +8,7 @@ version, a broken one, or one whose figures are no figures is refused with one l
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 import json
 import math
 import os
@@ -17,7 +18,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-from monitor.commission.record import CommissionRecord
+from monitor.commission.record import CommissionRecord, Installation
 from monitor.mishaps import Refusal
 
 #: Raised where a reader of the version before would misunderstand the file.
@@ -83,6 +84,11 @@ def save_record(path: Path, record: CommissionRecord) -> None:
 def document_of(value: object) -> Any:
     """A value of `record` as plain JSON."""
     return _document(value)
+
+
+def installation_digest(installation: Installation) -> str:
+    """The SHA-256 of an installation as entered."""
+    return hashlib.sha256(json.dumps(_document(installation)).encode()).hexdigest()
 
 
 def value_of(kind: type[T], document: object, where: str = "record") -> T:

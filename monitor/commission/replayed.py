@@ -22,9 +22,14 @@ LOOK_SECONDS: Final = 5.0
 
 
 def replayed(
-    inputs: Iterable[Input], engine: Engine, procedure: Procedure, looks: str = LOOKS
+    inputs: Iterable[Input],
+    engine: Engine,
+    procedure: Procedure,
+    looks: str = LOOKS,
+    most: int | None = None,
 ) -> Iterator[tuple[Outcome, ...]]:
-    """Step through everything; the outcomes that are new, whenever there are some."""
+    """Step through everything, or until so many looks and words were taken in at `most`; the
+    outcomes that are new, whenever there are some."""
     if looks not in EXACT:
         yield from _as_before(inputs, engine, procedure)
         return
@@ -32,9 +37,14 @@ def replayed(
     looking = Looking(procedure.setting.bank.id, ac=looks == LOOKS)
     for value in inputs:
         looking.took(value, engine.step(value), engine)
-        changed = procedure.take(looking.take())
+        given = looking.take(most)
+        changed = procedure.take(given)
         if changed:
             yield changed
+        if most is not None:
+            most -= len(given)
+            if most <= 0:
+                return
 
 
 def _as_before(

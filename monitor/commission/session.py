@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final, Protocol, runtime_checkable
 from adapters.reading import Command, Input
 from monitor.commission.look import LOOKS, Looking, look_of
 from monitor.commission.procedure import Procedure
-from monitor.commission.record import Evidence, Outcome
+from monitor.commission.record import CommissionRecord, Evidence, Outcome
 from monitor.commission.record_file import save_record
 from monitor.commission.said import Said, command, said_in
 from monitor.engine.snapshot import Event, Snapshot
@@ -126,10 +126,18 @@ class Session:
         if self.path is None:
             return
         try:
-            save_record(self.path, replace(self.procedure.record(), evidence=self.evidence))
+            save_record(self.path, with_evidence(self.procedure.record(), self.evidence))
             self.trouble = ""
         except OSError as error:
             self.trouble = f"{self.path}: cannot be written: {error.strerror or error}"
+
+
+def with_evidence(record: CommissionRecord, evidence: Evidence) -> CommissionRecord:
+    """A record with the recording that stands behind its last run."""
+    *before, last = record.recordings
+    if last.capture == evidence.capture:
+        last = replace(last, digest=evidence.digest)
+    return replace(record, evidence=evidence, recordings=(*before, last))
 
 
 def evidence_of(capture: Path, start: float | None = None, end: float | None = None) -> Evidence:

@@ -10,7 +10,7 @@ or of another version, is compared with some leave, and `leave_words` says so.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from adapters.reading import Input
@@ -18,7 +18,15 @@ from monitor.bank import Bank
 from monitor.commission.check import told
 from monitor.commission.look import EXACT
 from monitor.commission.procedure import Procedure
-from monitor.commission.record import CommissionRecord, Extreme, Figure, Outcome, Verdict
+from monitor.commission.record import (
+    CommissionRecord,
+    Extreme,
+    Figure,
+    Outcome,
+    Span,
+    Verdict,
+)
+from monitor.commission.record_file import as_text, from_text, installation_digest
 from monitor.commission.replayed import replayed
 from monitor.commission.setting import Setting
 from monitor.engine.engine import Engine
@@ -46,6 +54,13 @@ class Again(NamedTuple):
     record: CommissionRecord
 
 
+class Run(NamedTuple):
+    """An earlier run and its recording; None where nothing of it was taken in."""
+
+    span: Span
+    recorded: Recorded | None
+
+
 def bank_of(record: CommissionRecord, recorded: Recorded, capture: str) -> Bank:
     """The bank that the record is of; Refusal where the recording has no such bank."""
     name = record.installation.bank
@@ -61,18 +76,51 @@ def look_again(
     recorded: Recorded,
     capture: str,
     progress: Callable[[float], None] = lambda _: None,
+    earlier: Sequence[Run] = (),
 ) -> Again:
-    """One pass over the recording. `progress` is told the share done."""
+    """One pass over the recording, after as much as was taken in of each of the `earlier` ones.
+    `progress` is told the share done."""
     bank = bank_of(record, recorded, capture)
     start, end = recorded.recording.start, recorded.recording.end
     engine = Engine(recorded.site, recorded.state)
-    procedure = Procedure(Setting(recorded.site, bank, record.installation), capture=capture)
+    setting = Setting(recorded.site, bank, record.installation)
+    procedure = Procedure(setting, _until_then(record, earlier, setting), capture=capture)
     curve = Curve(start, end)
     inputs = _told(recorded.recording.inputs(), curve, progress)
     watched = curve.watch(inputs, engine, bank.id)
     for _ in replayed(watched, engine, procedure, record.looks):
         pass
     return Again(Charge(curve.edges, curve.bins, curve.wall_offset), procedure.record())
+
+
+def _until_then(
+    record: CommissionRecord, earlier: Sequence[Run], setting: Setting
+) -> CommissionRecord | None:
+    """The record as the last run found it."""
+    kept = None
+    for span, recorded in earlier:
+        procedure = Procedure(setting, kept, capture=span.capture)
+        procedure.looks = span.looks
+        if recorded is not None and span.taken > 0:
+            bank = bank_of(record, recorded, span.capture)
+            procedure.setting = Setting(recorded.site, bank, record.installation)
+            engine, inputs = Engine(recorded.site, recorded.state), recorded.recording.inputs()
+            for _ in replayed(inputs, engine, procedure, span.looks, span.taken):
+                pass
+        kept = from_text(as_text(procedure.record()), span.capture)
+    return kept
+
+
+def replayable(record: CommissionRecord) -> bool:
+    """Whether a record of several runs says enough of each to be replayed from its beginning."""
+    entered = installation_digest(record.installation)
+    return len(record.recordings) > 1 and all(
+        each.looks in EXACT
+        and each.taken >= 0
+        and (each.capture != "" or each.taken == 0)
+        and each.installation == entered
+        for each in record.recordings
+    )
 
 
 def _told(
@@ -84,8 +132,11 @@ def _told(
         yield value
 
 
-def elsewhere(record: CommissionRecord) -> tuple[Outcome, ...]:
-    """Checks that rest on another recording than the record's: begun before, gone on with."""
+def elsewhere(record: CommissionRecord, whole: bool = False) -> tuple[Outcome, ...]:
+    """Checks that rest on another recording than the record's: begun before, gone on with; none
+    where all of them were replayed."""
+    if whole:
+        return ()
     return tuple(
         each
         for each in record.outcomes
@@ -95,10 +146,11 @@ def elsewhere(record: CommissionRecord) -> tuple[Outcome, ...]:
 
 def exact(record: CommissionRecord) -> bool:
     """Whether a replay by this program must come to the same to the last bit."""
-    return record.looks in EXACT and record.software == software()
+    others = {each.software for each in record.recordings[:-1]}
+    return record.looks in EXACT and {record.software, *others} == {software()}
 
 
-def leave_words(record: CommissionRecord) -> str:
+def leave_words(record: CommissionRecord, whole: bool = False) -> str:
     """Why a replay may differ though nothing was changed; "" where it may not."""
     if record.looks not in EXACT:
         return (
@@ -106,23 +158,26 @@ def leave_words(record: CommissionRecord) -> str:
             "repeat: where hands moved within ten seconds of a verdict a figure may differ though "
             "nothing was changed"
         )
-    if elsewhere(record):
+    if elsewhere(record, whole):
         return (
             "the commissioning was begun in another recording and gone on with in this one: what "
             "rests on both cannot be replayed from one of them"
         )
-    if record.software != software():
+    if not exact(record):
+        made = sorted({record.software, *(each.software for each in record.recordings[:-1])})
         return (
-            f"the record was made with {record.software or 'an unknown version'}, this is "
+            f"the record was made with {' and '.join(made) or 'an unknown version'}, this is "
             f"{software()}: figures that differ by little are taken as the same"
         )
     return ""
 
 
-def differences(record: CommissionRecord, again: CommissionRecord) -> tuple[str, ...]:
+def differences(
+    record: CommissionRecord, again: CommissionRecord, whole: bool = False
+) -> tuple[str, ...]:
     """What the replay comes to that the record does not say, a line each; nothing: the same."""
     now = {each.key: each for each in again.outcomes}
-    others = {each.key for each in elsewhere(record)}
+    others = {each.key for each in elsewhere(record, whole)}
     same = _identical if exact(record) else _same
     lines: list[str] = []
     for each in record.outcomes:

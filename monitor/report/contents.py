@@ -172,6 +172,6 @@ def _evidence(making: Making) -> Iterator[Block]:
     )
     for words in making.changed:
         yield Caution(words)
-    leave = leave_words(making.record)
+    leave = leave_words(making.record, making.whole)
     if leave:
         yield Paragraph(f"But {leave}.")

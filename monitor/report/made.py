@@ -12,10 +12,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from monitor.commission.record import CommissionRecord
+from monitor.commission.record import CommissionRecord, Span
 from monitor.commission.record_file import from_text
 from monitor.mishaps import Refusal
-from monitor.report.again import differences, look_again
+from monitor.report.again import Run, differences, look_again, replayable
 from monitor.report.contents import document
 from monitor.report.making import Making
 from monitor.report.seal import Seal, sha256_of
@@ -86,8 +86,41 @@ def making_of(
     )
     if capture_path is None:
         return Making(record, seal)
-    again = look_again(record, open_recorded(capture_path), str(capture_path), progress)
-    return Making(record, seal, again.charge, differences(record, again.record))
+    runs = earlier_runs(record, record_path, capture_path)
+    again = look_again(record, open_recorded(capture_path), str(capture_path), progress, runs)
+    whole = bool(runs)
+    return Making(record, seal, again.charge, differences(record, again.record, whole), whole)
+
+
+def earlier_recordings(
+    record: CommissionRecord, path: Path, capture: Path
+) -> tuple[tuple[Span, Path], ...]:
+    """Of each run before the last, where its recording should lie: beside the last one, or beside
+    the record; of a run of which nothing was taken in, none is needed."""
+    found = []
+    for span in record.recordings[:-1]:
+        if not span.capture or not span.taken:
+            continue
+        name = Path(span.capture).name
+        beside = capture.parent / name
+        found.append((span, beside if beside.is_file() else path.parent / name))
+    return tuple(found)
+
+
+def earlier_runs(record: CommissionRecord, path: Path, capture: Path) -> tuple[Run, ...]:
+    """The runs before the last with their recordings; none where one of them is not there or the
+    record does not say enough of it."""
+    from monitor.recorded import open_recorded
+
+    if not replayable(record):
+        return ()
+    there = dict(earlier_recordings(record, path, capture))
+    if not all(where.is_file() for where in there.values()):
+        return ()
+    return tuple(
+        Run(span, open_recorded(there[span]) if span in there else None)
+        for span in record.recordings[:-1]
+    )
 
 
 def rendered(making: Making, kind: str) -> bytes:

@@ -21,12 +21,14 @@ class Charge:
 @dataclass(frozen=True, slots=True)
 class Making:
     """`charge` None: no recording was there to look at. `changed` is what the recording, replayed
-    for this report, came to that the record does not say."""
+    for this report, came to that the record does not say; `whole`: with the earlier recordings of
+    a commissioning that was gone on with."""
 
     record: CommissionRecord
     seal: Seal
     charge: Charge | None = None
     changed: tuple[str, ...] = ()
+    whole: bool = False
 
     @property
     def zone(self) -> int:

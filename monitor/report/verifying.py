@@ -6,11 +6,18 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-from monitor.commission.record import CommissionRecord
+from monitor.commission.record import CommissionRecord, Span
 from monitor.commission.record_file import KIND
 from monitor.mishaps import Refusal
 from monitor.report.again import elsewhere, leave_words
-from monitor.report.made import KINDS, capture_of, making_of, read_record, rendered
+from monitor.report.made import (
+    KINDS,
+    capture_of,
+    earlier_recordings,
+    making_of,
+    read_record,
+    rendered,
+)
 from monitor.report.making import Making
 from monitor.report.seal import Seal, seal_in, sha256_of
 from monitor.report.told import name_of
@@ -66,6 +73,8 @@ def verified(
     if capture is not None:
         _capture_digest(capture, expected, found)
         _readable(capture, found)
+        for span, where in earlier_recordings(record, path, capture):
+            _earlier(span, where, found)
     making = making_of(
         path,
         capture,
@@ -123,6 +132,15 @@ def _capture_digest(capture: Path, expected: str, found: _Findings) -> None:
         )
 
 
+def _earlier(span: Span, where: Path, found: _Findings) -> None:
+    """A recording that the commissioning was begun in."""
+    if where.is_file():
+        _capture_digest(where, span.digest, found)
+        _readable(where, found)
+    else:
+        found.note(f"{where}: the commissioning was begun in it, and it is not there")
+
+
 def _readable(capture: Path, found: _Findings) -> None:
     from replay.capture import verify
 
@@ -136,18 +154,20 @@ def _replayed(making: Making, found: _Findings) -> None:
         found.note("without the recording nothing was replayed")
         return
     record: CommissionRecord = making.record
-    others = elsewhere(record)
+    others = elsewhere(record, making.whole)
     for each in others:
         where = each.evidence.capture or "no recording"
         found.note(f"{name_of(each)} rests on {where}, and was not replayed")
     for words in making.changed:
         found.bad(f"replayed: {words}")
-    leave = leave_words(record)
+    leave = leave_words(record, making.whole)
     if leave:
         found.note(leave)
     if not making.changed:
         count = len(record.outcomes) - len(others)
-        found.good(f"{count} checks replayed from the recording come to what the record says")
+        runs = len(record.recordings) if making.whole else 1
+        which = "the recording" if runs == 1 else f"{runs} recordings, one after the other,"
+        found.good(f"{count} checks replayed from {which} come to what the record says")
 
 
 def _letters(file: Path, data: bytes, seal: Seal, making: Making, found: _Findings) -> None:

@@ -79,32 +79,46 @@ class Hands:
 
         return over
 
+    def _until_done(self, key: str, hands: Callable[[], Iterator[Wait]]) -> Iterator[Wait]:
+        """Begun again where it could not be judged: the sun went away meanwhile."""
+        for _ in range(20):
+            self._begin(key)
+            yield from hands()
+            yield self._finished(key)
+            if not self._undone(key) or "sun" not in self.sources:
+                return
+            yield 300.0
+
     def strings(self) -> Iterator[Wait]:
-        if not self._needed("string-share"):
+        key, bench = "string-share", self.bench
+        if not self._needed(key):
             return
-        bench = self.bench
-        self._begin("string-share")
-        for number, share in enumerate(bench.shares, start=1):
-            self._meter("string-share", f"string {number}", "A", bench.plant.amps * share)
-        yield self._finished("string-share")
+
+        def clamp() -> Iterator[Wait]:
+            for number, share in enumerate(bench.shares, start=1):
+                self._meter(key, f"string {number}", "A", bench.plant.amps * share)
+            yield from ()
+
+        yield from self._until_done(key, clamp)
 
     def _at_full(self, name: str, milliohms: float, lugs: tuple[float, ...]) -> Iterator[Wait]:
-        key = f"output@{name}"
-        if self._needed(key):
-            self._begin(key)
-            yield self._finished(key)
-        key = f"lead-drop@{name}"
-        self._begin(key)
-        yield 30.0
-        amps = self.bench.amps_of(name)
-        self._meter(key, "positive", "mV", amps * milliohms / 2.0)
-        self._meter(key, "negative", "mV", amps * milliohms / 2.0)
-        yield self._finished(key)
-        key = f"lugs@{name}"
-        self._begin(key)
-        yield 30.0
-        item = self.procedure.item(key)
-        asks = item.asks if item is not None else ()
-        for ask, lug in zip(asks, lugs, strict=True):
-            self._meter(key, ask.name, "mV", self.bench.amps_of(name) * lug)
-        yield self._finished(key)
+        output, drop, each_lug = f"output@{name}", f"lead-drop@{name}", f"lugs@{name}"
+        if self._needed(output):
+            self._begin(output)
+            yield self._finished(output)
+
+        def legs() -> Iterator[Wait]:
+            yield 30.0
+            amps = self.bench.amps_of(name)
+            self._meter(drop, "positive", "mV", amps * milliohms / 2.0)
+            self._meter(drop, "negative", "mV", amps * milliohms / 2.0)
+
+        def probes() -> Iterator[Wait]:
+            yield 30.0
+            item = self.procedure.item(each_lug)
+            asks = item.asks if item is not None else ()
+            for ask, lug in zip(asks, lugs, strict=True):
+                self._meter(each_lug, ask.name, "mV", self.bench.amps_of(name) * lug)
+
+        yield from self._until_done(drop, legs)
+        yield from self._until_done(each_lug, probes)

@@ -15,7 +15,7 @@ from adapters.adapter import Values
 from adapters.reading import Channel, Command, Input, Quantity, Reading
 from monitor.commission.look import LOOKS, look_of
 from monitor.commission.procedure import Procedure
-from monitor.commission.record import CommissionRecord, Verdict
+from monitor.commission.record import CommissionRecord, Evidence, Verdict
 from monitor.commission.record_file import load_record
 from monitor.commission.session import Session, evidence_of
 from monitor.commission.setting import Setting
@@ -128,11 +128,18 @@ async def _screen(live: Live, session: Session, random: Random) -> None:
 
 
 def commissioned(
-    seed: int, folder: Path, feed: Any = lambda live: live, lasts: float = _SECONDS
+    seed: int,
+    folder: Path,
+    feed: Any = lambda live: live,
+    lasts: float = _SECONDS,
+    name: str = "coach.capture",
+    killed: bool = False,
 ) -> CommissionRecord:
-    """A live commissioning by restless hands. `feed` is what the session sees of the live one."""
+    """A live commissioning by restless hands, gone on with where a record lies. `feed` is what the
+    session sees of the live one. `killed`: what was not on disk by then is not in the record."""
     folder.mkdir(parents=True, exist_ok=True)
-    capture = folder / "coach.capture"
+    capture = folder / name
+    before = load_record(folder / "coach.json")
 
     async def main() -> None:
         random, coach, loop = Random(seed), Coach(seed), asyncio.get_running_loop()
@@ -145,11 +152,12 @@ def commissioned(
                 Scripted("charger", 3.0, coach.source, random),
             ],
             monotonic=loop.time,
-            wall=lambda: 1.78e9 + loop.time() - began,
+            wall=lambda: (1.78e9 if before is None else 1.7801e9) + loop.time() - began,
         )
         setting = Setting(live.site, live.site.banks[0], INSTALLATION)
-        procedure = Procedure(setting, software=software(), capture=capture.name)
-        session = Session(feed(live), procedure, folder / "coach.json")
+        procedure = Procedure(setting, before, software=software(), capture=capture.name)
+        evidence = Evidence(capture.name)
+        session = Session(feed(live), procedure, folder / "coach.json", evidence=evidence)
         tasks = [
             asyncio.create_task(each)
             for each in (
@@ -162,8 +170,9 @@ def commissioned(
         for task in tasks:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
-        session.evidence = evidence_of(capture, 0.0, live.now())
-        session.save()
+        if not killed:
+            session.evidence = evidence_of(capture, 0.0, live.now())
+            session.save()
 
     run_virtual(main())
     kept = load_record(folder / "coach.json")
