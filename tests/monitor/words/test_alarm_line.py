@@ -148,6 +148,17 @@ def test_in_a_longer_language_the_condition_stays_whole_too() -> None:
                 assert "+1" in text, lines
 
 
+@pytest.mark.parametrize("width", range(20, 28))
+def test_narrower_than_promised_the_mark_the_state_and_the_count_stay(width: int) -> None:
+    for row in ALL_ROWS.values():
+        lines = alarm_lines(replace(NORMAL, alarms=(alarm(row, ASKING[0], LONG_OWNER), LOW)), width)
+        assert len(lines) <= 2, lines
+        assert max(map(len, lines)) <= width, lines
+        assert lines[0].startswith(PRIORITY_MARK[row.priority]), lines
+        assert "new" in lines[-1], lines
+        assert lines[-1].endswith(("+1", "+1 more")), lines
+
+
 def test_the_three_sizes_of_a_screen() -> None:
     """As they were before: `over, unseen: The bank is...`."""
     high = alarm(ALL_ROWS["charge-current-high"], AlarmState.RETURNED)
