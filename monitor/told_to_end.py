@@ -37,7 +37,7 @@ HOPELESS_SECONDS: Final = 3.5
 _LOOK_SECONDS: Final = 0.02
 
 
-class WayOut:
+class Ending:
     """The end of a program that shows `feed` on `out`. A feed that records has `keep`: it puts
     everything on disk, from another thread, where the ordinary way out cannot be walked."""
 
@@ -47,7 +47,7 @@ class WayOut:
         # A plain lock: a handler of a signal may open it whatever it broke into.
         self._shut = threading.Lock()
         self._shut.acquire()
-        threading.Thread(target=self._see_to_it, name="way-out", daemon=True).start()
+        threading.Thread(target=self._see_to_it, name="ending", daemon=True).start()
 
     def begin(self, status: int = 0) -> None:
         """The program is on its way out: see to it that it gets there."""

@@ -212,13 +212,13 @@ def run_until_told(
     """Run a live feed with some work beside it, until a signal, the time limit, or its end."""
     import asyncio
 
-    from monitor.told_to_end import SIGNALS_TO_LINES, STDOUT, WayOut
+    from monitor.told_to_end import SIGNALS_TO_LINES, STDOUT, Ending
 
     async def main() -> None:
         told = asyncio.Event()
         loop = asyncio.get_running_loop()
-        way_out = WayOut(STDOUT, live)
-        with way_out.at(SIGNALS_TO_LINES, lambda: loop.call_soon_threadsafe(told.set)):
+        ending = Ending(STDOUT, live)
+        with ending.at(SIGNALS_TO_LINES, lambda: loop.call_soon_threadsafe(told.set)):
             await live.start()
             working = asyncio.create_task(work())
             waiting = asyncio.create_task(told.wait())

@@ -14,14 +14,14 @@ from textual.actions import ActionParseResult
 from textual.app import App
 from textual.dom import DOMNode
 
-from monitor.told_to_end import WayOut
+from monitor.told_to_end import Ending
 
 
 class Leaving(App[int]):
     """The part of the application that leaves."""
 
     #: What sees to the end where there is a terminal; None in tests and for pictures.
-    way_out: WayOut | None = None
+    ending: Ending | None = None
     _leaving = _told = False
     _running_in: asyncio.AbstractEventLoop | None = None
 
@@ -39,8 +39,8 @@ class Leaving(App[int]):
         """Leave. Nothing is drawn from here on: the screens are taken apart while the feed still
         speaks, and would look like a failure of it."""
         self._leaving = True
-        if self.way_out is not None:
-            self.way_out.begin()
+        if self.ending is not None:
+            self.ending.begin()
         super().exit(result, return_code, message)
 
     def told_to_end(self) -> None:

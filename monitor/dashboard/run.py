@@ -12,7 +12,7 @@ from monitor.dashboard.app import Dashboard
 from monitor.dashboard.line_noise import bear_line_noise
 from monitor.dashboard.widgets.blocks import Signs
 from monitor.feed import Feed
-from monitor.told_to_end import SIGNALS, STDERR, WayOut
+from monitor.told_to_end import SIGNALS, STDERR, Ending
 
 
 def run_dashboard(
@@ -45,8 +45,8 @@ def run_dashboard(
         folder=folder,
     )
     bear_line_noise()
-    board.way_out = WayOut(STDERR, feed)
-    with board.way_out.at(SIGNALS, board.told_to_end):
+    board.ending = Ending(STDERR, feed)
+    with board.ending.at(SIGNALS, board.told_to_end):
         code = board.run(mouse=mouse)
     try:
         if board.failure:
