@@ -35,10 +35,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _attach(path: Path, arguments: argparse.Namespace) -> int:
+    from monitor.commands.at_once import loading
     from monitor.commands.screens import watch_attached
-    from monitor.service.caller import look
 
-    return watch_attached(*look(path), arguments)
+    with loading():
+        from monitor.service.caller import look
+
+        greeted, snapshot = look(path)
+    return watch_attached(greeted, snapshot, arguments)
 
 
 def _acquire(arguments: argparse.Namespace) -> int:
