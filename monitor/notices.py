@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from monitor.config_notify import Notify
 from monitor.engine.snapshot import AlarmState, AlarmView, Priority, Snapshot
-from monitor.words.sentences import unstopped
+from monitor.words.sentences import past, unheard, unstopped
 
 
 class Kind(StrEnum):
@@ -215,9 +215,9 @@ def heartbeat(snapshot: Snapshot, wall: float) -> Notice:
     """A sign of life, with what stands and how full the banks are."""
     standing = [alarm for alarm in snapshot.alarms if alarm.state not in _ASIDE]
     banks = [
-        f"{bank.id} {100.0 * bank.charge.soc.figure:.0f} %"
+        f"{bank.id} {'was ' if past(bank) else ''}{100.0 * bank.charge.soc.figure:.0f} %"
         for bank in snapshot.banks
-        if bank.charge.soc.figure is not None
+        if bank.charge.soc.figure is not None and not unheard(bank)
     ]
     count = {0: "no alarm", 1: "1 alarm"}.get(len(standing), f"{len(standing)} alarms")
     return Notice(Kind.HEARTBEAT, wall, "; ".join(["Watching", count, *banks]) + ".")

@@ -45,10 +45,15 @@ def severity(snapshot: Snapshot) -> int:
     priority = worst(snapshot.alarms)
     if standing(snapshot.alarms):
         priority = max(priority, Priority.LOW)
-    unknown = any(not link.up for link in snapshot.links) or any(map(say.blind, snapshot.banks))
+    unknown = any(not link.up for link in snapshot.links) or any(map(_lost, snapshot.banks))
     if unknown or not snapshot.banks:
         priority = max(priority, Priority.LOW)
     return SEVERITY[priority]
+
+
+def _lost(bank: BankView) -> bool:
+    """It is not read now; a bank of which one figure is measured at all is lost with that one."""
+    return say.blind(bank) or (say.past(bank) and not say.unheard(bank))
 
 
 # One look.
@@ -71,11 +76,11 @@ def now_text(snapshot: Snapshot, zone: tzinfo | None = None) -> str:
 def _one_bank(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
     reply = say.wanted(bank)[0]
     lines = [f"{bank.id}: {say.stage_words(bank)}"]
-    if not say.blind(bank):
+    if not say.past(bank):
         lines.append(f"  {say.since(bank.stage.since_seconds, snapshot.seconds, clock)}")
     lines.append(say.charged(bank))
     wait = say.waiting_time(bank, snapshot.seconds, clock)
-    if reply.between and not say.blind(bank):
+    if reply.between and not say.past(bank):
         lines += [wait, f"  {reply.between}"]
     else:
         # The reason for no answer may need the line that the interval leaves free.
@@ -92,10 +97,10 @@ def _several_banks(snapshot: Snapshot, room: int, clock: Clock) -> Iterator[str]
     shown = banks if len(banks) <= room else banks[: room - 1]
     for bank in shown:
         soc = give_or_take(bank.charge.soc)
-        charge = soc.figure if soc and not say.blind(bank) else "--"
+        charge = soc.figure if soc else "--"
         short = f"{bank.id}: {charge} {bank.stage.stage.value}, {signed_amps(bank.amps.figure)}"
         told = [
-            short if not say.blind(bank) else f"{bank.id}: {say.blind_words(bank)}",
+            f"{bank.id}: {say.past_words(bank)}" if say.past(bank) else short,
             f"  {say.waiting_time(bank, snapshot.seconds, clock)}",
             f"  {volts(bank.volts.figure)}, {temperature(bank.celsius.figure, False)}",
         ]
@@ -168,7 +173,7 @@ class Teller:
 
     def _bank_lines(self, bank: BankView, snapshot: Snapshot, clock: Clock) -> Iterator[str]:
         told = self._banks.setdefault(bank.id, _Told())
-        if not say.blind(bank) and bank.stage.stage != told.stage:
+        if not say.past(bank) and bank.stage.stage != told.stage:
             told.stage = bank.stage.stage
             yield f"{bank.id}: {say.stage_words(bank)}. {say.why(bank.stage)}"
         yield from _missing_lines(bank, told)
@@ -214,7 +219,7 @@ def _missing_lines(bank: BankView, told: _Told) -> Iterator[str]:
 
 def _soc_moved(bank: BankView, told: _Told) -> bool:
     now, before = bank.charge.soc.figure, told.soc
-    if say.blind(bank) and told.has_soc:
+    if say.past(bank) and told.has_soc:
         return False
     if not told.has_soc or now is None or before is None:
         return not told.has_soc or now is not before

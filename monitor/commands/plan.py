@@ -22,6 +22,10 @@ _CLOCK: Final = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 #: Exit status where the question has no answer; the reason is in the line.
 NO_ANSWER: Final = 1
+_STATUS: Final = (
+    "Exit status 0 with an answer, 1 without one (as while the bank is not read), 2 for a mistake "
+    "of yours."
+)
 
 
 class _Known(NamedTuple):
@@ -98,6 +102,7 @@ def clock(text: str) -> tuple[int, int]:
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.epilog = _STATUS
     questions = parser.add_subparsers(dest="question", metavar="QUESTION", required=True)
     dawn = questions.add_parser("dawn", help="how full at dawn, with the usual night's load")
     dawn.add_argument("--dawn", type=clock, metavar="HH:MM", help="ask for this time instead")
@@ -132,6 +137,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     sun = questions.add_parser("sun", help="will tomorrow's sun fill the bank")
     for question in (dawn, generator, load, sun):
+        question.epilog = _STATUS
         _add_from(question)
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from monitor.engine import conditions
+from monitor.engine.as_of import why_not_now
 from monitor.engine.overrides import switched_off
 from monitor.engine.rooms import BankRooms
 from monitor.engine.snapshot import (
@@ -21,7 +22,6 @@ from monitor.engine.snapshot import (
 
 NO_READING: Final = "no reading of volts and amps yet"
 _UNKNOWN: Final = Estimate(None, None, NO_READING)
-_NO_ANSWER: Final = Interval(None, None, None, NO_READING)
 
 
 def glance(rooms: BankRooms, now: float) -> Glance:
@@ -63,7 +63,7 @@ def view(rooms: BankRooms, now: float) -> BankView:
         set_points=rooms.stage.set_points_view(_celsius(rooms, now)),
         stage=_stage_view(rooms) if rooms.started else _no_stage(rooms),
         charge=rooms.charge.view() if rooms.started else _no_charge(),
-        forecast=rooms.forecast.view(now) if rooms.started else _no_forecast(),
+        forecast=_forecast(rooms, now),
         warnings=tuple(_warnings(rooms, now)),
         learned=(*rooms.ledger.view(rooms.sources), *rooms.by_hour.view()),
     )
@@ -99,8 +99,14 @@ def _no_charge() -> ChargeView:
     return ChargeView(_UNKNOWN, _UNKNOWN, _UNKNOWN, _UNKNOWN, _UNKNOWN, None, ())
 
 
-def _no_forecast() -> ForecastView:
-    return ForecastView(_NO_ANSWER, _NO_ANSWER, ())
+def _forecast(rooms: BankRooms, now: float) -> ForecastView:
+    """Nothing is counted down from what is not known now."""
+    given = rooms.given
+    unknown = why_not_now(given.volts.measured(now), given.amps.measured(now))
+    if rooms.started and not unknown:
+        return rooms.forecast.view(now)
+    none = Interval(None, None, None, unknown if rooms.started else NO_READING)
+    return ForecastView(none, none, ())
 
 
 def _warnings(rooms: BankRooms, now: float) -> list[Fact]:

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, Final
 
 from adapters.reading import QUANTITIES
+from monitor.engine.as_of import why_not_now
 from monitor.engine.by_hour import HOURS
 from monitor.engine.parts import CHANCE, Item, Part
 from monitor.engine.snapshot import Stage
@@ -49,16 +50,23 @@ def chain(engine: Engine, bank_id: str) -> tuple[Part, ...]:
     else:
         raise KeyError(bank_id)
     now = engine.seconds or 0.0
+    volts, amps = rooms.given.volts.measured(now), rooms.given.amps.measured(now)
+    unread = why_not_now(volts, amps)
+    then = f"; as of then: {unread}" if unread else ""
     said = Part("said", "what each device said last", tuple(_said(engine, rooms, now)))
     if not rooms.started:
         return (said,)
     return (
         said,
-        Part("signal", "readings cleaned, and where they head", tuple(_signal(rooms))),
-        Part("stage", STAGE_WORDS, tuple(_stage(rooms))),
+        Part("signal", "readings cleaned, and where they head" + then, tuple(_signal(rooms))),
+        Part("stage", STAGE_WORDS + then, tuple(_stage(rooms))),
         Part("set-points", "levels that sources hold, at 25 °C", tuple(_set_points(rooms))),
-        Part("charge", "what the charge filter believes of the bank", tuple(_charge(rooms, now))),
-        Part("forecast", "the same circuit run forward", tuple(_forecast(rooms, now))),
+        Part(
+            "charge",
+            "what the charge filter believes of the bank" + then,
+            tuple(_charge(rooms, now)),
+        ),
+        Part("forecast", "the same circuit run forward", tuple(_forecast(rooms, now, unread))),
         _by_hour(rooms),
         Part("conditions", "what is judged abnormal, or about to be", tuple(_conditions(rooms))),
     )
@@ -202,7 +210,10 @@ def _last_full(charge: ChargeFilter, now: float) -> Item:
     return Item("last full", (now - charge.last_full) / HOUR_SECONDS, "h", words=words)
 
 
-def _forecast(rooms: BankRooms, now: float) -> Iterator[Item]:
+def _forecast(rooms: BankRooms, now: float, unread: str) -> Iterator[Item]:
+    if unread:
+        yield from (Item(name, None, "h", words=unread) for name in ("to full", "left"))
+        return
     view = rooms.forecast.view(now)
     for name, interval in (("to full", view.to_full), ("left", view.left)):
         if interval.seconds is None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from monitor.bank import REFERENCE_CELSIUS, Bank, Source
+from monitor.engine.as_of import why_not_now
 from monitor.engine.by_hour import DAY_SECONDS, HOUR_SECONDS, HOURS, SUN_SHARE, Hourly, Total
 from monitor.engine.daylight import Place, clear_share
 from monitor.engine.resistance import PER_CELSIUS
@@ -42,7 +43,8 @@ class Outlook:
     cell, what sources hold in absorption now, and whether that was `held_seen` or told. `end_amps`
     the net current at which charges end. `leads` in milliohm between each source and the posts.
     `load` and `sun` watts by hour, None where never seen;
-    `recent_watts` the load of this hour so far.
+    `recent_watts` the load of this hour so far. `unread` says why none of this is known now, where
+    the bank is not read: then nothing may be planned from it.
     """
 
     bank: Bank
@@ -63,6 +65,7 @@ class Outlook:
     load: Hourly | None
     recent_watts: float | None
     sun: Hourly | None
+    unread: str = ""
 
     @property
     def soc(self) -> Estimate:
@@ -125,6 +128,7 @@ def outlook(rooms: BankRooms, seconds: float, wall_offset: float | None) -> Outl
     if not rooms.started:
         return None
     charge, stage, by_hour, site = rooms.charge, rooms.stage, rooms.by_hour, rooms.site
+    given = rooms.given
     mean = list(charge.belief.mean)
     mean[SOC] = charge.soc
     celsius = rooms.signal.celsius
@@ -151,6 +155,7 @@ def outlook(rooms: BankRooms, seconds: float, wall_offset: float | None) -> Outl
         load=by_hour.loads(),
         recent_watts=by_hour.recent_watts,
         sun=whole_sun(by_hour, place, None if wall_offset is None else seconds + wall_offset),
+        unread=why_not_now(given.volts.measured(seconds), given.amps.measured(seconds)),
     )
 
 

@@ -76,6 +76,11 @@ class SunAnswer:
     reason: str = ""
 
 
+def unplanned(view: Outlook | None) -> str:
+    """Why nothing may be planned: no bank was read, or none is now."""
+    return NO_READING if view is None else view.unread
+
+
 # When is dawn?
 
 
@@ -121,8 +126,8 @@ def dawn(
     view: Outlook | None, zone_seconds: float | None = None, at: Moment | None = None
 ) -> DawnAnswer:
     """State of charge at dawn (or `at` another moment) with the usual night's load."""
-    if view is None:
-        return DawnAnswer(None, None, None, (), NO_READING)
+    if view is None or view.unread:
+        return DawnAnswer(None, None, None, (), unplanned(view))
     when = next_dawn(view, zone_seconds) if at is None else at
     if when is None:
         return DawnAnswer(None, None, None, (), NO_CLOCK)
@@ -171,8 +176,8 @@ def load_words(view: Outlook) -> str:
 
 def sun(view: Outlook | None, zone_seconds: float | None = None) -> SunAnswer:
     """Whether the sun of the day that begins at the next dawn fills the bank."""
-    if view is None:
-        return _no_sun(NO_READING)
+    if view is None or view.unread:
+        return _no_sun(unplanned(view))
     if not any(source.kind == "solar" for source in view.sources):
         return _no_sun("no source of the kind solar is configured at this bank")
     rises = next_dawn(view, zone_seconds)

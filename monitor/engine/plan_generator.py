@@ -17,7 +17,7 @@ from monitor.bank import Source, SourceKind
 from monitor.engine.by_hour import HOUR_SECONDS
 from monitor.engine.charge_run import HORIZON_HOURS, Course, Goal
 from monitor.engine.outlook import Outlook
-from monitor.engine.plan import MODEL_SOC, NO_READING, load_words
+from monitor.engine.plan import MODEL_SOC, load_words, unplanned
 from monitor.engine.snapshot import Estimate
 from monitor.engine.ways import Error, Likely, Point, course, likely, net_rate
 
@@ -96,8 +96,9 @@ def generator(
 
     `source` is the id of that charger where it is one of the site's: its leads may be known.
     """
-    if view is None:
-        return _none(to_soc, amps, Estimate(None, None, NO_READING), paying_share, (), NO_READING)
+    if view is None or view.unread:
+        reason = unplanned(view)
+        return _none(to_soc, amps, Estimate(None, None, reason), paying_share, (), reason)
     words = _assumptions(view, amps)
     leads = _leads(view, source)
     start, end = view.seconds, view.seconds + EVENING_HOURS * HOUR_SECONDS

@@ -16,7 +16,7 @@ from typing import Final, NamedTuple
 from monitor.engine.by_hour import HOUR_SECONDS
 from monitor.engine.cell import POLARISATION_HOURS
 from monitor.engine.outlook import Outlook
-from monitor.engine.plan import NO_READING, Verdict, load_words
+from monitor.engine.plan import Verdict, load_words, unplanned
 from monitor.engine.snapshot import Estimate, Stage
 from monitor.engine.ways import WIDTH, Error, Likely, Point, likely, point_of
 
@@ -117,8 +117,9 @@ def load(
     view: Outlook | None, watts: float, seconds: float, inverter: Inverter = USUAL
 ) -> LoadAnswer:
     """Draw `watts` from the inverter for `seconds`, beside the usual loads, no source helping."""
-    if view is None:
-        return LoadAnswer(None, watts, seconds, 0.0, None, None, None, None, 0.0, (), NO_READING)
+    if view is None or view.unread:
+        reason = unplanned(view)
+        return LoadAnswer(None, watts, seconds, 0.0, None, None, None, None, 0.0, (), reason)
     cut_off = inverter.cut_off_volts
     if cut_off is None:
         cut_off = CUT_OFF_VOLTS * view.bank.nominal_volts / 12.0

@@ -24,6 +24,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from monitor.config_mqtt import Mqtt
+from monitor.engine.as_of import missing
 from monitor.engine.snapshot import AlarmView, BankView, Event, EventKind, Snapshot
 from monitor.mishaps import Refusal
 
@@ -167,19 +168,20 @@ class Publisher:
 
 
 def bank_payload(bank: BankView, snapshot: Snapshot) -> dict[str, Any]:
-    """How one bank is."""
+    """How one bank is. Stage and charge are null while they are only known from before."""
     charge, forecast = bank.charge, bank.forecast
+    known = missing(bank.volts, bank.amps) is None
     return {
         "at": moment(snapshot.seconds, snapshot.wall_offset),
         "volts": bank.volts.figure,
         "amps": bank.amps.figure,
         "celsius": bank.celsius.figure,
         "load_amps": bank.load_amps.figure,
-        "stage": str(bank.stage.stage),
-        "stage_probability": bank.stage.probability,
-        "stage_since": moment(bank.stage.since_seconds, snapshot.wall_offset),
-        "charged_fraction": charge.soc.figure,
-        "charged_fraction_sd": charge.soc.sd,
+        "stage": str(bank.stage.stage) if known else None,
+        "stage_probability": bank.stage.probability if known else None,
+        "stage_since": moment(bank.stage.since_seconds, snapshot.wall_offset) if known else None,
+        "charged_fraction": charge.soc.figure if known else None,
+        "charged_fraction_sd": charge.soc.sd if known else None,
         "seconds_to_full": forecast.to_full.seconds,
         "seconds_left": forecast.left.seconds,
     }

@@ -21,6 +21,7 @@ from monitor.words.figures import (
     temperature,
     written,
 )
+from monitor.words.sentences import how_full, past, past_words, unheard
 from monitor.words.texts import Section
 
 HEADING: Final = "Bank"
@@ -66,10 +67,12 @@ def bank_sections(
 
 def _charge(bank: BankView, now: float, clock: Clock) -> list[str]:
     charge = bank.charge
-    soc = give_or_take(charge.soc)
-    lines = [f"{soc.figure}, {soc.doubt}" if soc else charge.soc.reason or NOT_KNOWN]
-    if charge.stored_amp_hours.figure is not None:
-        lines.append(in_it(charge.stored_amp_hours))
+    lines = [how_full(bank)]
+    if past(bank):
+        lines.append(past_words(bank))
+    if charge.stored_amp_hours.figure is not None and not unheard(bank):
+        held = in_it(charge.stored_amp_hours)
+        lines.append(f"was {held}" if past(bank) else held)
     full = charge.last_full_seconds
     if full is None:
         lines.append("last full: not seen yet")

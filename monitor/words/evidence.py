@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Final
 
 from monitor.engine.snapshot import (
     BankView,
@@ -20,16 +21,31 @@ from monitor.words.figures import (
     ago,
     amps,
     answer,
-    give_or_take,
     percent,
     probability,
     signed_amps,
     temperature,
     volts,
 )
-from monitor.words.sentences import STAGE_WORD, about, bank_name, certainty, link_words, since
+from monitor.words.sentences import (
+    STAGE_WORD,
+    about,
+    bank_name,
+    certainty,
+    how_full,
+    link_words,
+    past,
+    past_words,
+    since,
+    stage_words,
+    unheard,
+)
 from monitor.words.sources import RATING_NOT_TOLD, SOURCE_KIND, loads_note, source_says
 from monitor.words.texts import Section
+
+#: Before what was seen while the bank was still read, and what was in it then.
+UNTIL_THEN: Final = "until then, "
+WAS_IN_IT: Final = "was in it"
 
 
 def _facts(facts: Iterable[Fact]) -> list[str]:
@@ -55,16 +71,22 @@ def _measured(name: str, measured: Measured, text: str) -> str:
 
 def _stage(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
     view = bank.stage
-    lines = [
-        f"{STAGE_WORD[view.stage]}, {certainty(view)}, "
-        f"{since(view.since_seconds, snapshot.seconds, clock)}"
-    ]
-    lines += _facts(view.evidence)
+    if past(bank):
+        lines = [stage_words(bank), past_words(bank)]
+        if unheard(bank):
+            return Section("Stage", tuple(lines))
+    else:
+        lines = [
+            f"{STAGE_WORD[view.stage]}, {certainty(view)}, "
+            f"{since(view.since_seconds, snapshot.seconds, clock)}"
+        ]
+    then = UNTIL_THEN if past(bank) else ""
+    lines += [f"{then}{fact}" for fact in _facts(view.evidence)]
     chances = sorted(zip(view.probabilities, Stage, strict=False), reverse=True)
     listed = [
         f"{STAGE_WORD[stage]} {probability(chance)}" for chance, stage in chances if chance > 0.005
     ]
-    lines.append("all stages: " + ", ".join(listed))
+    lines.append(f"{then}all stages: " + ", ".join(listed))
     return Section("Stage", tuple(lines))
 
 
@@ -77,8 +99,7 @@ def _last_full(seconds: float | None, now: float, clock: Clock) -> str:
 
 def _charge(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
     charge = bank.charge
-    soc = give_or_take(charge.soc)
-    lines = [f"{soc.figure}, {soc.doubt}" if soc else charge.soc.reason or "not known yet"]
+    lines = [how_full(bank)]
     lines += _facts(charge.evidence)
     # What the evidence itself tells is not told twice.
     told = {fact.rule for fact in charge.evidence}
@@ -86,7 +107,7 @@ def _charge(snapshot: Snapshot, bank: BankView, clock: Clock) -> Section:
         f"{name}: {words}"
         for name, words in (
             ("last full", _last_full(charge.last_full_seconds, snapshot.seconds, clock)),
-            ("in it", _plus_minus(charge.stored_amp_hours, "Ah", 0)),
+            (WAS_IN_IT if past(bank) else "in it", _plus_minus(charge.stored_amp_hours, "Ah", 0)),
             ("usable capacity", _plus_minus(charge.capacity_amp_hours, "Ah", 0)),
             ("resistance at 25 °C", _plus_minus(charge.milliohms, "mΩ", 1)),
             ("offset of the current sensor", _plus_minus(charge.sensor_offset_amps, "A", 2)),

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Final
 
 from monitor.chemistries import CHEMISTRIES
+from monitor.engine.as_of import missing
 from monitor.engine.snapshot import (
     BankView,
     LinkView,
@@ -143,7 +144,7 @@ def stage_words(bank: BankView) -> str:
     """The stage with how sure it is; said as past while nothing is read."""
     if unheard(bank):
         return "not known yet"
-    if blind(bank):
+    if past(bank):
         return f"not known now; was {STAGE_WORD[bank.stage.stage]}"
     return f"{STAGE_WORD[bank.stage.stage]}, {certainty(bank.stage)}"
 
@@ -157,7 +158,7 @@ def brief_stage(bank: BankView) -> str:
     word = STAGE_WORD[bank.stage.stage]
     if unheard(bank):
         return MISSING
-    return f"was {word}" if blind(bank) else f"{word}, {brief_certainty(bank.stage)}"
+    return f"was {word}" if past(bank) else f"{word}, {brief_certainty(bank.stage)}"
 
 
 def brief_charged(bank: BankView) -> str:
@@ -165,13 +166,13 @@ def brief_charged(bank: BankView) -> str:
     soc = give_or_take(bank.charge.soc)
     if soc is None or unheard(bank):
         return MISSING
-    return f"{was(soc) if blind(bank) else soc.figure} {soc.brief_doubt}"
+    return f"{was(soc) if past(bank) else soc.figure} {soc.brief_doubt}"
 
 
 def brief_wait(bank: BankView, now: float, clock: Clock) -> str:
     """`2 h 40 min, 15:10`, `11 h to 50 %, 23:30`, or `no time to full`."""
     reply, label, name = wanted(bank)
-    if blind(bank) or reply.seconds is None:
+    if past(bank) or reply.seconds is None:
         return f"no {name}"
     floor = "" if label == UNTIL_FULL or bank.lowest_soc is None else percent(bank.lowest_soc)
     text = f"{reply.text} to {floor}" if floor else reply.text
@@ -202,14 +203,24 @@ def blind(bank: BankView) -> bool:
     return bank.volts.figure is None and bank.amps.figure is None
 
 
+def past(bank: BankView) -> bool:
+    """Stage, charge and what follows from them are from before: volts or amps are not read now."""
+    return missing(bank.volts, bank.amps) is not None
+
+
 def unheard(bank: BankView) -> bool:
-    """Nothing was ever read of the bank: there is no "before" to speak of."""
-    return blind(bank) and bank.volts.age_seconds is None and bank.amps.age_seconds is None
+    """What is missing was never read: there is no "before" to speak of."""
+    gone = missing(bank.volts, bank.amps)
+    return gone is not None and gone.age_seconds is None
 
 
-def blind_words(bank: BankView) -> str:
-    """Why nothing is read; the reason tells since when."""
-    return f"{NO_READING}: {bank.volts.reason or bank.amps.reason or 'nothing measures it'}"
+def past_words(bank: BankView) -> str:
+    """Why stage and charge are not known now; the reason tells since when."""
+    if blind(bank):
+        return f"{NO_READING}: {bank.volts.reason or bank.amps.reason or 'nothing measures it'}"
+    if bank.amps.figure is None:
+        return absent("current", bank.amps)
+    return absent("voltage", bank.volts)
 
 
 def direction(bank: BankView) -> str:
@@ -258,18 +269,28 @@ def charged(bank: BankView) -> str:
     soc = give_or_take(bank.charge.soc)
     if soc is not None and unheard(bank):
         return "charge not known yet"
-    if soc is not None and blind(bank):
+    if soc is not None and past(bank):
         return f"charge not known now; was {soc.figure}, {soc.doubt}"
     if soc is None:
         return f"charge unknown: {bank.charge.soc.reason or 'no reading yet'}"
     return f"{soc.figure} charged, {soc.doubt}"
 
 
+def how_full(bank: BankView) -> str:
+    """`87 %, give or take 3`, under a heading that says what of; as past while it is not known."""
+    soc = give_or_take(bank.charge.soc)
+    if soc is None:
+        return bank.charge.soc.reason or "not known yet"
+    if unheard(bank):
+        return "not known yet"
+    return f"not known now; {was(soc)}, {soc.doubt}" if past(bank) else f"{soc.figure}, {soc.doubt}"
+
+
 def waiting_time(bank: BankView, now: float, clock: Clock) -> str:
     """`full in 2 h 40 min, about 17:10` or `no time to full: the reason`."""
     reply, label, name = wanted(bank)
-    if blind(bank):
-        return f"no {name}: {NO_READING}"
+    if past(bank):
+        return f"no {name}: {NO_READING if blind(bank) else past_words(bank)}"
     if reply.seconds is None:
         return f"no {name}: {reply.reason or 'not known yet'}"
     moment = ends(reply, now, clock)
@@ -296,7 +317,7 @@ def timed_labels(label: str, moment: str) -> tuple[str, ...]:
 def electric(bank: BankView, fahrenheit: bool = False) -> str:
     """`+18 A into the bank, 14.38 V, 18 °C`."""
     if blind(bank):
-        return blind_words(bank)
+        return past_words(bank)
     flow = signed_amps(bank.amps.figure)
     if bank.amps.figure is not None:
         flow += f" {direction(bank)}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,8 @@ from monitor.recorded import open_recorded
 from monitor.with_doubt import with_doubt
 from monitor.words.explained import number
 from replay.capture import CaptureWriter, open_capture
+from replay.coach.recording import write_capture
+from replay.coach.stories import STORIES
 from replay.player import Player
 from tests.monitor.recordings import BANK_TOML, shipped_path, small_capture
 from tests.monitor.test_cli_live import coach  # noqa: F401 # a fixture
@@ -43,6 +46,42 @@ def lines_of(capsys: Out) -> list[str]:
     out, err = capsys.readouterr()
     assert err == ""
     return out.rstrip("\n").splitlines()
+
+
+@pytest.fixture(scope="module")
+def silent(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A coach whose shunt falls silent after an hour."""
+    path = tmp_path_factory.mktemp("silent") / "silent.capture"
+    scenario = replace(STORIES["pinewater"], hours=3.0).with_fault("device_silent", 1.0)
+    write_capture(scenario, path)
+    return path
+
+
+def test_no_question_is_answered_while_the_shunt_is_silent(silent: Path, capsys: Out) -> None:
+    for asked in (
+        ["load", "1200", "30"],
+        ["generator", "--to", "90%", "--amps", "40"],
+        ["dawn"],
+        ["sun"],
+    ):
+        assert main(["plan", *asked, "--capture", str(silent), "--at", "2:30:00"]) == NO_ANSWER
+        said = " ".join(line.strip() for line in lines_of(capsys))
+        assert "no answer to" in said
+        assert "charge not known now, shunt is silent, last 1 h 29 min ago" in said
+        assert "yes" not in said
+        assert "Now" not in said
+    with pytest.raises(SystemExit):
+        main(["plan", "load", "--help"])
+    assert "1 without one" in capsys.readouterr().out
+
+
+def test_an_explanation_tells_a_silent_shunt_s_bank_as_past(silent: Path, capsys: Out) -> None:
+    assert main(["explain", str(silent), "--at", "2:30:00"]) == 0
+    said = "\n".join(lines_of(capsys))
+    assert "not known now; was " in said
+    assert "likely, since" not in said.split("Sources")[0]
+    assert "time to full: --, charge not known now" in said
+    assert " ".join(said.split()).count("; as of then: charge not known now") == 3
 
 
 def test_dawn_from_a_recording(night: Path, capsys: Out) -> None:

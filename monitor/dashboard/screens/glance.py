@@ -49,12 +49,12 @@ class GlanceScreen(Screen[None]):
         for bar in self.query(ReplayBar):
             bar.draw(board.feed.player, view.clock, board.signs, view.shown)
         bank = view.bank
-        blind = bank is None or say.blind(bank)
-        soc = None if bank is None or blind else give_or_take(bank.charge.soc)
+        past = bank is None or say.past(bank)
+        soc = None if bank is None or past else give_or_take(bank.charge.soc)
         plain = board.signs is Signs.LETTERS
         parts: Parts = ((str(soc.percent), "%"),) if soc else ()
         self.query_one("#soc", Figure).show(parts, plain)
-        reply = None if bank is None or blind else say.wanted(bank)[0]
+        reply = None if bank is None or past else say.wanted(bank)[0]
         self.query_one("#large-wait", Figure).show(reply.parts if reply else (), plain)
         if bank is None:
             for name, words in (("doubt", view.stalled), ("stage", ""), ("wait", "")):

@@ -190,11 +190,11 @@ class NowScreen(Screen[None]):
             stage.show(Content.assemble((say.STAGE_NOT_KNOWN, "bold")))
             why.show(fitted(view.stalled, width, reasons_rows))
             return
-        if say.blind(bank):
+        if say.past(bank):
             forms = (say.stage_named(bank), say.brief_stage(bank))
             words = first_fitting(width, *map(say.sentence, forms))
             stage.show(Content.assemble((words, "bold")))
-            why.show(fitted(say.sentence(say.blind_words(bank)), width, reasons_rows))
+            why.show(fitted(say.sentence(say.past_words(bank)), width, reasons_rows))
             return
         since = say.since(bank.stage.since_seconds, view.now, view.clock)
         name, sure = say.STAGE_WORD[bank.stage.stage].capitalize(), say.certainty(bank.stage)
@@ -212,13 +212,13 @@ class NowScreen(Screen[None]):
     # Three large figures, or the same in words where there is no room for them.
 
     def _figures(self, view: View, bank: BankView | None) -> None:
-        if bank is None or say.blind(bank):
+        if bank is None or say.past(bank):
             known = bank is not None and not say.unheard(bank)
             soc = give_or_take(bank.charge.soc) if bank is not None and known else None
             past = say.was(soc) if soc else ""
             self._figure("soc", (), say.CHARGED, past)
             self._figure("wait", (), say.UNTIL_FULL, "")
-            self._figure("flow", (), say.CURRENT, "" if bank is None else say.NO_READING)
+            self._flow(view, bank)
             return
         charge = give_or_take(bank.charge.soc)
         parts: Parts = ((str(charge.percent), "%"),) if charge else ()
@@ -237,8 +237,14 @@ class NowScreen(Screen[None]):
             first_fitting(room, *labels) if room else label,
             reply.between if reply.parts else reply.reason,
         )
+        self._flow(view, bank)
+
+    def _flow(self, view: View, bank: BankView | None) -> None:
+        if bank is None or say.blind(bank):
+            self._figure("flow", (), say.CURRENT, "" if bank is None else say.NO_READING)
+            return
         figure = bank.amps.figure
-        parts = () if figure is None else ((sign(figure) + amps_number(figure), "A"),)
+        parts: Parts = () if figure is None else ((sign(figure) + amps_number(figure), "A"),)
         warmth = temperature(bank.celsius.figure, view.fahrenheit)
         electric = f"{volts(bank.volts.figure)}   {warmth}"
         self._figure("flow", parts, say.direction(bank), electric)
@@ -267,9 +273,10 @@ class NowScreen(Screen[None]):
             wait = say.waiting_time(bank, view.now, view.clock._replace(offset=None))
         full = [say.charged(bank), wait]
         brief = [say.brief_charged(bank), brief_wait]
-        if not say.blind(bank):
+        if not say.past(bank):
             for words in (full, brief):
                 words += [f"  {reply.between}"] if reply.between else []
+        if not say.blind(bank):
             full.append(say.electric(bank, view.fahrenheit))
             brief.append(say.brief_electric(bank, view.fahrenheit))
         told = [wrapped(words, width) for words in full]

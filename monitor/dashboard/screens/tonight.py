@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from functools import partial
 from typing import ClassVar, Final
 
@@ -14,6 +15,7 @@ from monitor.dashboard.screens.ask import AskScreen
 from monitor.dashboard.screens.page import KEYS as PAGE_KEYS
 from monitor.dashboard.screens.page import TURNING, PageScreen
 from monitor.dashboard.view import View
+from monitor.engine.as_of import why_not_now
 from monitor.feed import Knowing
 from monitor.words import tonight as say
 from monitor.words.keys import TONIGHT
@@ -45,6 +47,7 @@ class TonightScreen(PageScreen):
         self._view: View | None = None
         self._key: tuple[object, ...] | None = None
         self._found: say.Answers | None = None
+        self._behind = False
 
     def show(self, view: View) -> None:
         super().show(view)
@@ -55,13 +58,22 @@ class TonightScreen(PageScreen):
             self.write([Section("", (words,))])
             return
         self.head_of(say.HEADING, bank)
-        key = (bank.id, math.floor(view.now / REFRESH_SECONDS), view.clock, self.asked)
-        if key != self._key:
-            if self._key is None or self._key[0] != bank.id:
+        unread = why_not_now(bank.volts, bank.amps)
+        turn = math.floor(view.now / REFRESH_SECONDS)
+        key = (bank.id, not unread, turn, view.clock, self.asked)
+        if key != self._key or self._behind:
+            if self._key is None or self._key[:2] != key[:2]:
                 self._found = None
             self._key = key
-            work = partial(say.answers, feed.outlook(bank.id), self.asked, view.clock)
-            self.run_worker(work, thread=True, exclusive=True, exit_on_error=False)
+            outlook = feed.outlook(bank.id)
+            # A feed that answers later may still give one from before the bank fell silent or
+            # spoke again: what the snapshot shows counts.
+            self._behind = outlook is not None and bool(outlook.unread) and not unread
+            if outlook is not None and unread:
+                outlook = replace(outlook, unread=unread)
+            if not self._behind:
+                work = partial(say.answers, outlook, self.asked, view.clock)
+                self.run_worker(work, thread=True, exclusive=True, exit_on_error=False)
         self._write()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:

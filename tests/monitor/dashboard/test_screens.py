@@ -154,6 +154,26 @@ async def test_tonight_answers_four_questions_each_with_its_interval() -> None:
         assert words in said, words
 
 
+async def test_tonight_plans_nothing_while_the_shunt_is_silent() -> None:
+    """Though the feed's own outlook is from before; once the shunt speaks it answers again."""
+    feed = FakeFeed(NORMAL)
+    async with running(feed, (80, 24)) as (board, pilot):
+        await press(pilot, "o")
+        await until(pilot, lambda: "at dawn" in shown(board))
+        feed.put(silent(NORMAL, 7200.0, "no answer"))
+        await until(pilot, lambda: "No answer to 1200 W" in shown(board))
+        said = await every_page(board, pilot, 2)
+        assert said.count("charge not known now, shunt is silent, last 2 h ago") >= 4
+        assert "is possible" not in said
+        assert "at dawn (" not in said
+        known, feed.known = feed.known, replace(feed.known, unread="silent")
+        feed.put(NORMAL)
+        await settle(pilot)
+        feed.known = known
+        feed.put(replace(NORMAL, seconds=NORMAL.seconds + 1.0))
+        await until(pilot, lambda: "at dawn (" in shown(board))
+
+
 async def test_another_load_is_asked_about_on_a_telephone() -> None:
     async with running(FakeFeed(NORMAL), (40, 15)) as (board, pilot):
         await press(pilot, "o")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from monitor.engine.snapshot import Measured, Priority, Snapshot, Stage
 from monitor.words import sentences as say
 from monitor.words import sources
+from monitor.words.bank import bank_sections
 from monitor.words.evidence import evidence
 from monitor.words.figures import Clock
 from monitor.words.fitting import fitted
@@ -102,3 +103,40 @@ def test_evidence_of_silence_has_the_age() -> None:
     words = words_of(silent(NORMAL, 190.0, "no answer"))
     assert "volts: --, shunt is silent, last 3 min ago" in words
     assert "shunt: no answer, since 12:28 (3 min)" in words
+
+
+def test_evidence_of_silence_tells_nothing_as_now() -> None:
+    words = words_of(silent(NORMAL, 7200.0, "no answer"))
+    for piece in (
+        "not known now; was absorption",
+        "no reading: shunt is silent, last 2 h ago",
+        "until then, held voltage: held 28.72 V",
+        "until then, all stages: absorption 94 %",
+        "not known now; was 87 %, give or take 3",
+        "was in it: ",
+    ):
+        assert piece in words, piece
+    assert "94 % likely" not in words
+    assert "\n87 %" not in words
+
+
+def test_a_bank_with_no_current_reading_is_told_as_it_was() -> None:
+    gone = Measured(None, 7200.0, "shunt is silent, last 2 h ago")
+    bank = replace(HOUSE, amps=gone)
+    assert say.stage_words(bank) == "not known now; was absorption"
+    assert say.charged(bank) == "charge not known now; was 87 %, give or take 3"
+    assert say.waiting_time(bank, 0.0, CLOCK) == (
+        "no time to full: no current: shunt is silent, last 2 h ago"
+    )
+    assert say.electric(bank).endswith("28.72 V, 18 °C")
+    assert say.brief_charged(bank) == "was 87 % ±3"
+
+
+def test_the_bank_s_own_screen_tells_the_charge_as_past() -> None:
+    bank = silent(NORMAL, 7200.0, "no answer").banks[0]
+    lines = bank_sections(bank, (), NORMAL.seconds, CLOCK, fahrenheit=False)[0].lines
+    assert lines[:2] == (
+        "not known now; was 87 %, give or take 3",
+        "no reading: shunt is silent, last 2 h ago",
+    )
+    assert lines[2].startswith("was about ")
