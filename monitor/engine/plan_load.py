@@ -89,10 +89,16 @@ USUAL: Final = Inverter()
 
 
 class _Drain(NamedTuple):
+    """`volts`, `amps` and `soc` at the end. A collapse is far below all else, so that an interval
+    about it reaches further up than can be: a load only pulls down what stands at the posts.
+    `most_volts` are the highest on the way, `stands_volts` those of the bank at rest."""
+
     volts: float
     amps: float
     soc: float
     lasts_hours: float
+    most_volts: float
+    stands_volts: float
 
 
 def warm_share(lead: bool, celsius: float) -> float:
@@ -134,14 +140,17 @@ def load(
         return _drain(view, point, watts, hours, cut_off, inverter)
 
     cells = view.bank.cells
-    volts, amps, soc, lasts = likely(view, ask, Error(floor=VOLTS_PER_CELL * cells))
+    erring = Error(floor=VOLTS_PER_CELL * cells)
+    volts, amps, soc, lasts, most, stands = likely(
+        view, ask, erring, Error(), Error(), Error(), erring, erring
+    )
     rest = cells * point_of(view).circuit.curve.at(soc.figure)
     drop = WIDTH * DROP_SHARE * max(0.0, rest - volts.figure)
     volts = Likely(
         volts.figure,
         volts.figure - math.hypot(volts.figure - volts.low, drop),
         volts.figure + math.hypot(volts.high - volts.figure, drop),
-    )
+    ).within(0.0, min(most.high, stands.high))
     verdict = Verdict.DOUBTFUL
     if volts.low >= cut_off and lasts.low >= hours:
         verdict = Verdict.YES
@@ -152,7 +161,7 @@ def load(
         watts,
         seconds,
         cut_off,
-        volts.within(0.0, 1e3),
+        volts,
         amps.within(0.0, 1e6),
         lasts.within(0.0, MOST_HOURS).scaled(HOUR_SECONDS),
         soc.within(0.0, 1.0),
@@ -169,6 +178,7 @@ def _drain(
     step = min(hours / STEPS, LONGEST_STEP)
     drawn = watts / inverter.efficiency
     amps = state.amps(drawn)
+    stands, most = state.at_rest(), -math.inf
     at_end: tuple[float, float, float] | None = None
     lasts: float | None = None
     gone = 0.0
@@ -176,10 +186,12 @@ def _drain(
         volts = state.volts(amps)
         if lasts is None and volts < cut_off:
             lasts = gone
-        if at_end is None and gone >= hours - 1e-9:
-            at_end = volts, amps, state.soc
+        if at_end is None:
+            most = max(most, volts)
+            if gone >= hours - 1e-9:
+                at_end = volts, amps, state.soc
         if at_end is not None and (lasts is not None or gone >= MOST_HOURS):
-            return _Drain(*at_end, MOST_HOURS if lasts is None else lasts)
+            return _Drain(*at_end, MOST_HOURS if lasts is None else lasts, most, stands)
         if at_end is not None:
             step = LONGEST_STEP
         state.advance(amps, step)
@@ -208,6 +220,10 @@ class _State:
         by_circuit = point.circuit.ohmic * self.cells / point.amp_hours
         self.ohms = point.ohms if point.ohms is not None else by_circuit
         self.lead_ohms = inverter.lead_ohms
+
+    def at_rest(self) -> float:
+        """Without any load; what discharge has pulled down may yet come up."""
+        return self.cells * (self.curve.at(self.soc) + max(0.0, self.polarisation))
 
     def _rest(self) -> float:
         return self.cells * (self.curve.at(self.soc) + self.polarisation)
