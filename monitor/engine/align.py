@@ -20,6 +20,7 @@ from monitor.engine.bank_inputs import BankInputs, Pair
 from monitor.engine.device import BEFORE_ALL, Device, Given, Slot
 from monitor.engine.snapshot import Measured
 from monitor.engine.state import dump, restore
+from monitor.engine.unmeasured import reason, unmeasured_amps
 
 #: A bank's temperature moves by about a degree in an hour (a hundred kilograms of lead and acid),
 #: so the rooms may go on with an older one than a screen would show as fresh.
@@ -140,8 +141,13 @@ class BankAlignment:
         allowed = max(2.0, *(part.device.period for part in parts))
         if newest - oldest > allowed:
             return Measured(None, None, f"figures are {newest - oldest:.0f} s apart")
-        total = sum(float(part.figure) for part in parts[1:]) - float(bank.figure)
-        return Measured(max(0.0, total), max(0.0, now - oldest), "sources less bank")
+        given = [float(part.figure) for part in parts[1:]]
+        net = float(bank.figure)
+        unmeasured = unmeasured_amps(given, net, self.bank.amp_hours)
+        if unmeasured:
+            return Measured(None, None, reason(unmeasured))
+        # meters that err by a little must not make a load that gives
+        return Measured(max(0.0, sum(given) - net), max(0.0, now - oldest), "sources less bank")
 
 
 class Alignment:

@@ -2,7 +2,8 @@
 
 Loads are what a device says they are, else sources less bank. A source that nothing measures counts
 as giving nothing while the bank discharges or rests, unless it is a panel and the sun is up: then
-neither figure is known, and None says so.
+neither figure is known, and None says so. Nor is the load where more flows into the bank than all
+sources give.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from adapters.reading import Quantity
 from monitor.bank import Site, SourceKind
 from monitor.engine import daylight
 from monitor.engine.snapshot import Stage
+from monitor.engine.unmeasured import unmeasured_amps
 
 if TYPE_CHECKING:
     from monitor.engine.align import BankAlignment
@@ -59,7 +61,7 @@ def flows(
     sources = _sources(given)
     load: float | None = given.slots[Quantity.LOAD_AMPS].number(signal.seconds)
     if load is None and (not sources.unknown or (idle and not (sources.sun_unknown and not dark))):
-        load = sources.amps - net
+        load = None if _more_than_measured(given, net) else sources.amps - net
     sun: float | None = None
     if sources.panels and not sources.sun_unknown:
         sun = sources.sun_amps
@@ -73,6 +75,18 @@ def flows(
         None if load is None else load * volts,
         None if sun is None else sun * volts,
         stage.regulating > 0.5,
+    )
+
+
+def _more_than_measured(given: BankAlignment, net: float) -> bool:
+    """Something gives that nobody measures: so say the last figures, and the slow ones too, so that
+    a source that comes or goes is not taken for it."""
+    inputs, label = given.inputs, given.bank.amp_hours
+    known = [amps for amps in inputs.source_amps if amps is not None]
+    return bool(
+        inputs.amps is not None
+        and unmeasured_amps(known, inputs.amps, label)
+        and unmeasured_amps(known, net, label)
     )
 
 

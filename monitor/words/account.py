@@ -22,7 +22,7 @@ from monitor.words.figures import (
     span,
     watts,
 )
-from monitor.words.fitting import cut
+from monitor.words.fitting import cut, wrapped
 from monitor.words.sources import LOADS, RATING_NOT_TOLD, SOURCE_KIND
 
 HEADING: Final = "Account"
@@ -100,7 +100,7 @@ def _set(row: Row, width: int, sizes: tuple[int, int, int]) -> list[str]:
     for note in (row.note, row.brief):
         if note and len(line) + 2 + len(note) <= width:
             return [f"{line}  {note}"]
-    return [line.rstrip(), cut(f"  {row.note}", width)]
+    return [line.rstrip(), *(f"  {part}" for part in wrapped(row.note, width - 2))]
 
 
 def _source(source: SourceView, bank: BankView) -> Row:
