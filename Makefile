@@ -15,7 +15,7 @@ help:
 	@echo 'make score-faults  each fault capture: found as what, how late, what else cried'
 	@echo 'make reference remake the frozen references and fail on drift (heavy libraries)'
 	@echo 'make healthy   a month of coaches in which nothing is wrong: what is cried'
-	@echo 'make commission-runs  a simulated install proved, once sound and once with each defect'
+	@echo 'make commission-runs  simulated installs of eight kinds proved, each sound and with each defect'
 	@echo 'make commission-wire  the same over Modbus TCP, and what each report names (six minutes)'
 	@echo 'make speed     readings a second, split by room'
 	@echo 'make fast      compile a copy of the engine (needs a C compiler; nothing needs it)'
