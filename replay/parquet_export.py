@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
+from adapters.extras import install
 from adapters.reading import QUANTITIES, Channel, Input, Reading
 from replay.csv_export import Exported
 from replay.plain_csv import TIME_COLUMN
@@ -20,8 +21,8 @@ from replay.writer import cannot_create
 #: Rows of a row group: a day of one reading a second in two, some megabytes of memory.
 _GROUP: Final = 50_000
 _NO_LIBRARY: Final = (
-    "Parquet needs the extra `parquet`, which is not installed; "
-    "install it with: pip install 'ampwright[parquet]', or export to a name ending in .csv"
+    "Parquet needs a library that is not installed; export to a name ending in .csv, or "
+    f"install it with: {install('parquet')}"
 )
 
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from adapters.adapter import LinkError, SettingsError
+from adapters.extras import install
 from adapters.serial_port import OPEN_SECONDS, in_daemon_thread
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def need_python_can(where: str) -> None:
     if importlib.util.find_spec("can") is None:
         raise SettingsError(
             f"{where}: expected the package python-can, which reads a CAN bus; found none; "
-            "install ampwright[can]"
+            f"install it with: {install('can')}"
         )
 
 

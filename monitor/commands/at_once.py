@@ -20,6 +20,8 @@ from typing import TYPE_CHECKING, Final, NoReturn, TextIO
 from monitor.words.texts import OPENING, waiting
 
 if TYPE_CHECKING:
+    from datetime import tzinfo
+
     from monitor.config import Config
     from monitor.engine.snapshot import Snapshot
     from monitor.recorded import Recorded
@@ -103,11 +105,11 @@ def _leave(number: int, frame: object) -> NoReturn:  # noqa: ARG001
     raise SystemExit(128 + number)
 
 
-def figures(snapshot: Snapshot) -> str:
+def figures(snapshot: Snapshot, zone: tzinfo | None = None) -> str:
     """What `now` says."""
     from monitor.plain import now_text
 
-    return now_text(snapshot)
+    return now_text(snapshot, zone)
 
 
 def waiting_for(config: Config) -> str:

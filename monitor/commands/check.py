@@ -7,6 +7,7 @@ import asyncio
 import contextlib
 import os
 import sys
+import time
 from typing import TYPE_CHECKING, Final
 
 from monitor.commands.options import add_config, config_path
@@ -14,6 +15,7 @@ from monitor.mishaps import Refusal
 
 if TYPE_CHECKING:
     from adapters.adapter import Adapter, Values
+    from adapters.reading import Channel
     from monitor.config import Config, DeviceConfig
 
 #: Polls before a device counts as silent, and how long each may take.
@@ -27,6 +29,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from monitor.config import ConfigError, load_config
+    from monitor.config_machine import tried
     from monitor.service.owner import owning
     from monitor.service.power import caution
     from monitor.service.unit import system_manager
@@ -44,11 +47,15 @@ def run(arguments: argparse.Namespace) -> int:
             print(f"{bank.id}: {draw}")
     if words := caution(config.computer, system_manager(), root=os.geteuid() == 0):
         print(words, file=sys.stderr)
+    failed = 0
+    for words, fails in tried(config, time.time()):
+        print(words, file=sys.stderr)
+        failed += fails
     if not config.devices:
         print("no devices to try; add a table [devices.NAME]")
-        return 0
+        return 2 if failed else 0
     with owning(config.name, "check"):
-        failed = sum(not _try(device) for device in config.devices)
+        failed += sum(not _try(device) for device in config.devices)
     return 2 if failed else 0
 
 
@@ -112,18 +119,15 @@ async def _one_reading(adapter: Adapter) -> Values:
 
 
 def _in_words(values: Values) -> str:
+    """`house bank voltage 12.62 V; house charge side closed: yes`."""
+    from adapters.conversion import PERMITS
     from adapters.reading import QUANTITIES
 
-    def one(owner: str, words: str, figure: float | str, unit: str) -> str:
+    def one(channel: Channel, figure: float | str) -> str:
+        words, unit = QUANTITIES[channel.quantity].words, QUANTITIES[channel.quantity].unit
+        if channel.quantity in PERMITS:
+            return f"{channel.owner} {words}: {'yes' if figure else 'no'}"
         shown = figure if isinstance(figure, str) else f"{figure:.5g} {unit}".rstrip()
-        return f"{owner} {words} {shown}"
+        return f"{channel.owner} {words} {shown}"
 
-    return "; ".join(
-        one(
-            channel.owner,
-            QUANTITIES[channel.quantity].words,
-            figure,
-            QUANTITIES[channel.quantity].unit,
-        )
-        for channel, figure in values
-    )
+    return "; ".join(one(channel, figure) for channel, figure in values)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from datetime import timedelta, timezone, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -59,7 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
         from monitor.recorded import open_recorded
 
         recorded = open_recorded(shipped_path(name))
-    return play(recorded, arguments)
+    return play(recorded, arguments, zone=zone_of(recorded))
 
 
 def _fault(arguments: argparse.Namespace) -> int:
@@ -71,7 +72,7 @@ def _fault(arguments: argparse.Namespace) -> int:
             print(f"{fault.name}: {fault.words}")
         return 0
     recorded, begin, pace = with_fault(arguments.fault)
-    return play(recorded, arguments, begin=begin, pace=pace)
+    return play(recorded, arguments, begin=begin, pace=pace, zone=zone_of(recorded))
 
 
 def with_fault(name: str) -> tuple[Recorded, float, float]:
@@ -95,6 +96,11 @@ def with_fault(name: str) -> tuple[Recorded, float, float]:
     begin = max(0.0, 3600.0 * fault.onset_hours - BEFORE_SECONDS)
     pace = max(SCREEN_RATE, (3600.0 * fault.told_hours - begin) / WATCHED_SECONDS)
     return Recorded(recording, config.site, None, config), begin, pace
+
+
+def zone_of(recorded: Recorded) -> tzinfo:
+    """The zone of the coach shown: its sun stands high at noon, wherever this machine is."""
+    return timezone(timedelta(seconds=recorded.config.history.zone_seconds))
 
 
 def shipped() -> list[str]:

@@ -16,6 +16,8 @@ from monitor.commands.options import on_a_terminal
 from monitor.mishaps import Refusal
 
 if TYPE_CHECKING:
+    from datetime import tzinfo
+
     from monitor.attached import Attached
     from monitor.commands.at_once import FirstLines
     from monitor.config import Config
@@ -32,8 +34,25 @@ _LINES_EVERY_SECONDS: Final = 60.0
 
 
 def screen_wanted(arguments: argparse.Namespace) -> bool:
-    """Whether the screen is asked for and there is a terminal for it."""
-    return not arguments.plain and on_a_terminal()
+    """Whether the screen is asked for and there is a terminal for it.
+
+    Colours that are none are refused all the same: who asked for them meant the screen.
+    """
+    wanted = not arguments.plain and on_a_terminal()
+    if not wanted:
+        _check_theme(arguments)
+    return wanted
+
+
+def _check_theme(arguments: argparse.Namespace) -> None:
+    if arguments.theme is None:
+        return
+    from monitor.dashboard.themes import THEME_NAMES
+
+    if arguments.theme not in THEME_NAMES:
+        raise Refusal(
+            f'--theme: expected one of {", ".join(THEME_NAMES)}, found "{arguments.theme}"'
+        )
 
 
 def play(
@@ -42,14 +61,16 @@ def play(
     *,
     begin: float | None = None,
     pace: float = SCREEN_RATE,
+    zone: tzinfo | None = None,
 ) -> int:
     """A recording, on the screen or as lines; shown from `begin`, with all before it known.
 
-    `pace` is that of the screen unless another is asked for.
+    `pace` is that of the screen unless another is asked for; `zone` that of clock times, None for
+    this machine's.
     """
     if not screen_wanted(arguments):
         rate = arguments.rate if arguments.rate is not None else math.inf
-        print_recording(recorded, rate, begin)
+        print_recording(recorded, rate, begin, zone)
         return 0
     from monitor.commands.at_once import figures, first_figures, loading, on_terminal
 
@@ -57,7 +78,7 @@ def play(
         if begin is None:
             look = first_figures(recorded)
             begin = look.seconds
-            lines.say(figures(look))
+            lines.say(figures(look, zone))
         else:  # what lies before is long, and takes its time
             lines.say(recorded.recording.title)
         from monitor.played import Played
@@ -66,7 +87,7 @@ def play(
         player = Player(recorded.recording, arguments.rate or pace)
         player.seek(begin)
         feed = Played(player, recorded.site, recorded.state)
-        return dashboard(feed, arguments, lines, cautions=False)
+        return dashboard(feed, arguments, lines, cautions=False, zone=zone)
 
 
 def watch(
@@ -109,6 +130,7 @@ def dashboard(
     *,
     cautions: bool,
     bell: bool = False,
+    zone: tzinfo | None = None,
 ) -> int:
     """The screen, in place of `lines`. Safety cautions are shown once where hands may go near
     posts."""
@@ -116,18 +138,15 @@ def dashboard(
 
     with loading():  # the screen ends it itself, once it stands
         from monitor.dashboard.run import run_dashboard
-        from monitor.dashboard.themes import THEME_NAMES
         from monitor.dashboard.widgets.blocks import Signs
 
-        if arguments.theme is not None and arguments.theme not in THEME_NAMES:
-            raise Refusal(
-                f'--theme: expected one of {", ".join(THEME_NAMES)}, found "{arguments.theme}"'
-            )
+        _check_theme(arguments)
         mark = _cautions_mark()
         if lines is not None:
             lines.give_over()
         return run_dashboard(
             feed,
+            zone=zone,
             mouse=arguments.mouse,
             theme=arguments.theme,
             signs=Signs.BLOCKS if _can_show("█") else Signs.LETTERS,
@@ -161,7 +180,9 @@ def ended_well(live: Live) -> None:
         raise Refusal(live.closing.trouble)
 
 
-def print_recording(recorded: Recorded, rate: float, shown_from: float | None = None) -> None:
+def print_recording(
+    recorded: Recorded, rate: float, shown_from: float | None = None, zone: tzinfo | None = None
+) -> None:
     """What changes, a line each, from the beginning of a recording, or a place in it, to its end.
 
     What lies before that place is taken in as fast as it goes.
@@ -172,7 +193,7 @@ def print_recording(recorded: Recorded, rate: float, shown_from: float | None = 
     from monitor.plain import Teller
     from monitor.playthrough import paced
 
-    engine, teller = Engine(recorded.site, recorded.state), Teller()
+    engine, teller = Engine(recorded.site, recorded.state), Teller(zone)
     look_at = -math.inf
     unheard = {link.device for link in recorded.site.links}
     start = recorded.recording.start if shown_from is None else shown_from

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
+from adapters.extras import install
 from monitor.mishaps import Refusal
 from monitor.report.document import (
     LOUD,
@@ -37,8 +38,8 @@ _ROOM: Final = 150.0
 _FONT: Final = "Vera"
 _BOLD: Final = "VeraBd"
 _NO_LIBRARY: Final = (
-    "a PDF needs the extra `report`, which is not installed; install it with: "
-    "pip install 'ampwright[report]', or write a name that ends in .html or .txt"
+    "a PDF needs a library that is not installed; write a name that ends in .html or .txt, or "
+    f"install it with: {install('report')}"
 )
 
 

@@ -24,6 +24,8 @@ from monitor.service.places import folders, make_folder, own_folder
 from monitor.words.days import day_month
 
 _ENDING: Final = ".owner"
+#: Others that end at the very moment of a lock; more than once is hardly ever seen.
+_TRIES: Final = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,8 @@ def owning(config: str, command: str, socket: str = "") -> Iterator[None]:
     before = owner_of(path)
     if before is not None:
         raise Refusal(taken(path, before))
-    handle = _locked(own_folder() / _name(path), path)
+    own = own_folder() / _name(path)
+    handle = _locked(own, path)
     if handle is None:
         yield
         return
@@ -80,7 +83,12 @@ def owning(config: str, command: str, socket: str = "") -> Iterator[None]:
     try:
         yield
     finally:
-        os.close(handle)  # the file stays: taking it away could take another's
+        # Still ours alone: whoever opened it meanwhile finds, once it has the lock, that the name
+        # is gone, and makes another.
+        with contextlib.suppress(OSError):
+            if _named(handle, own):
+                own.unlink()
+        os.close(handle)
 
 
 def _name(config: Path) -> str:
@@ -89,19 +97,35 @@ def _name(config: Path) -> str:
 
 
 def _locked(file: Path, config: Path) -> int | None:
-    """The locked file; None where there can be none."""
-    try:
-        make_folder(file.parent)
-        handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
-    except OSError:
-        return None
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        owner = _read(handle)
+    """The locked file; None where there can be none.
+
+    An owner that ends takes its file away. A lock on one that lost its name in between guards
+    nothing, so then it is tried again.
+    """
+    for _ in range(_TRIES):
+        try:
+            make_folder(file.parent)
+            handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
+        except OSError:
+            return None
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            owner = _read(handle)
+            os.close(handle)
+            raise Refusal(taken(config, owner)) from None
+        if _named(handle, file):
+            return handle
         os.close(handle)
-        raise Refusal(taken(config, owner)) from None
-    return handle
+    return None
+
+
+def _named(handle: int, file: Path) -> bool:
+    """Whether an open file still bears its name."""
+    try:
+        return os.path.samestat(os.fstat(handle), file.stat())
+    except OSError:
+        return False
 
 
 def _holder(file: Path) -> Owner | None:

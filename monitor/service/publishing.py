@@ -23,6 +23,7 @@ from collections.abc import AsyncIterator, Callable
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
+from adapters.extras import install
 from monitor.config_mqtt import Mqtt
 from monitor.engine.as_of import missing
 from monitor.engine.snapshot import AlarmView, BankView, Event, EventKind, Snapshot
@@ -58,8 +59,7 @@ def needs_mqtt() -> None:
         import aiomqtt  # noqa: F401
     except ImportError:
         raise Refusal(
-            "[mqtt] needs a library that is not installed; install it with: "
-            "pip install 'ampwright[mqtt]'"
+            f"[mqtt] needs a library that is not installed; install it with: {install('mqtt')}"
         ) from None
 
 

@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any, Final
 from urllib.parse import urlsplit
 
+from adapters.extras import install
 from monitor.mishaps import Refusal
 from monitor.service.unit import program
 
@@ -45,8 +46,7 @@ def needs_web() -> None:
 
     if find_spec("textual_serve") is None:
         raise Refusal(
-            "--web needs a library that is not installed; install it with: "
-            "pip install 'ampwright[web]'"
+            f"--web needs a library that is not installed; install it with: {install('web')}"
         )
 
 

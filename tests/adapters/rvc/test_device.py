@@ -18,6 +18,7 @@ import can
 import pytest
 
 from adapters.adapter import DeviceSettings, LinkError, LinkLost, SettingsError, unheard
+from adapters.extras import install
 from adapters.reading import Channel, LinkState, Quantity, Reading
 from adapters.rvc import bus as rvc_bus
 from adapters.rvc.bus import is_data
@@ -376,7 +377,7 @@ except SettingsError as mistake:
     assert done.stderr == ""
     assert done.stdout == (
         "coach.toml: expected the package python-can, which reads a CAN bus; found none; "
-        "install ampwright[can]\n"
+        f"install it with: {install('can')}\n"
     )
 
 

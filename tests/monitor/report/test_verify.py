@@ -181,7 +181,7 @@ def test_without_the_library_it_says_how_to_get_it(
     monkeypatch.setitem(sys.modules, "reportlab", None)
     report = record.with_name("x.pdf")
     assert main(["report", "make", str(record), "-o", str(report)]) == 2
-    assert "pip install 'ampwright[report]'" in line_of(capsys)
+    assert f"{sys.executable} -m pip install reportlab==" in line_of(capsys)
     assert not report.exists()
 
 

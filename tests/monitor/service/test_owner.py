@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import subprocess
 import sys
@@ -10,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from monitor.mishaps import Refusal
+from monitor.service import places
 from monitor.service.owner import owner_of, owning
-from monitor.service.places import SYSTEM_FOLDER, folders, own_folder
+from monitor.service.places import folders, own_folder
 
 HOLD = """\
 import sys
@@ -45,6 +47,32 @@ def test_the_second_is_told_who_and_how_to_attach(config: Path) -> None:
     with owning(str(config), "watch"), pytest.raises(Refusal, match="end that one first"):  # noqa: SIM117
         with owning(str(config), "record"):
             pass
+
+
+def test_an_owner_that_ends_leaves_no_file(config: Path) -> None:
+    with owning(str(config), "watch"):
+        (file,) = own_folder().glob("*.owner")
+    assert not file.exists()
+    assert list(own_folder().iterdir()) == []
+
+
+def test_a_file_that_lost_its_name_while_it_was_locked_guards_nothing(
+    config: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first owner ends between the second's opening and its lock."""
+    lock, once = fcntl.flock, []
+
+    def late(handle: int, how: int) -> None:
+        if how & fcntl.LOCK_EX and not once:
+            once.append(True)
+            for file in own_folder().glob("*.owner"):
+                file.unlink()
+        lock(handle, how)
+
+    monkeypatch.setattr(fcntl, "flock", late)
+    with owning(str(config), "serve"):
+        assert once
+        assert owner_of(config) is not None
 
 
 def test_the_same_file_by_another_way_is_the_same(config: Path) -> None:
@@ -84,6 +112,6 @@ def test_where_things_are_at_run_time() -> None:
         "/run/a"
     )
     assert own_folder({"XDG_RUNTIME_DIR": "/run/user/7"}, 7) == Path("/run/user/7/ampwright")
-    assert own_folder({}, 0) == SYSTEM_FOLDER
+    assert own_folder({}, 0) == places.SYSTEM_FOLDER
     assert own_folder({}, 7) == Path("/tmp/ampwright-7")
-    assert folders({"XDG_RUNTIME_DIR": "/u"}) == (Path("/u/ampwright"), SYSTEM_FOLDER)
+    assert folders({"XDG_RUNTIME_DIR": "/u"}) == (Path("/u/ampwright"), places.SYSTEM_FOLDER)
