@@ -25,5 +25,5 @@ def assumptions(
         words.append(f"absorption ends by its timer in {goal.hold_hours:.1f} h at the latest")
     if goal.soc is not None:
         words.append(f"a source of one voltage never ends a charge: {goal.soc:.0%} counts as full")
-    words.append(f"usable capacity {capacity_ah:.0f} Ah, loads as now")
+    words.append("the usable capacity as it is known, loads as now")
     return words

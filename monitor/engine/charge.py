@@ -390,7 +390,7 @@ class ChargeFilter:
         return (
             Fact(
                 "share of the label",
-                f"{100.0 * worn:.0f} % still usable",
+                f"{100.0 * worn:.0f} % of it is usable",
                 (("share", worn), ("sd", self.belief.sd(CAPACITY))),
             ),
         )

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from adapters.reading import QUANTITIES
 from monitor.engine.as_of import why_not_now
 from monitor.engine.by_hour import HOURS
+from monitor.engine.duration import duration
 from monitor.engine.parts import CHANCE, Item, Part
 from monitor.engine.snapshot import Stage
 from monitor.engine.stage_order import STAGES
@@ -205,9 +206,9 @@ def _log(name: str, figure: float, unit: str, sd: float) -> Item:
 
 def _last_full(charge: ChargeFilter, now: float) -> Item:
     if charge.last_full is None:
-        return Item("last full", None, "h", words="not seen yet")
+        return Item("last full", None, "s", words="not seen yet")
     words = "" if charge.full_amps is None else f"ago, at {charge.full_amps:.1f} A"
-    return Item("last full", (now - charge.last_full) / HOUR_SECONDS, "h", words=words)
+    return Item("last full", now - charge.last_full, "s", words=words)
 
 
 def _forecast(rooms: BankRooms, now: float, unread: str) -> Iterator[Item]:
@@ -217,11 +218,13 @@ def _forecast(rooms: BankRooms, now: float, unread: str) -> Iterator[Item]:
     view = rooms.forecast.view(now)
     for name, interval in (("to full", view.to_full), ("left", view.left)):
         if interval.seconds is None:
-            yield Item(name, None, "h", words=interval.reason)
+            yield Item(name, None, "s", words=interval.reason)
             continue
         low, high = interval.low, interval.high
-        between = "" if low is None or high is None else f"{low / 3600:.2f} to {high / 3600:.2f} h"
-        yield Item(name, interval.seconds / HOUR_SECONDS, "h", words=between)
+        between = ""
+        if low is not None and high is not None:
+            between = f"{duration(low)} to {duration(high)}"
+        yield Item(name, interval.seconds, "s", words=between)
     recall = rooms.forecast.recall
     words = "remembered, so that its own taper is looked up" if recall.charges else "seen to full"
     yield Item("earlier charges", float(recall.charges), words=words)
@@ -237,10 +240,10 @@ def _by_hour(rooms: BankRooms) -> Part:
         for name, hourly in tracks
         if hourly is None
     )
-    clock = "UTC" if by_hour.dated else "counted from the start, the clock is not known"
+    clock = "" if by_hour.dated else ", counted from the start: the clock is not known"
     return Part(
         "by hour",
-        f"what is usual at each of {HOURS} hours of the day ({clock})",
+        f"what is usual at each of the {HOURS} hours of a day{clock}",
         items,
         tuple((name, hourly) for name, hourly in tracks if hourly is not None),
     )

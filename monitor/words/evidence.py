@@ -28,6 +28,7 @@ from monitor.words.figures import (
     volts,
 )
 from monitor.words.sentences import (
+    OPENED,
     STAGE_WORD,
     about,
     bank_name,
@@ -169,7 +170,7 @@ def _link(link: LinkView, now: float, clock: Clock) -> str:
         return f"{link.device}: {link.reason or 'not heard yet'}"
     heard = f"{link.device}: answers, last reading {ago(link.age_seconds)}"
     return f"{heard}, {since(link.since_seconds, now, clock)}" + (
-        f"; {link.reason}" if link.reason else ""
+        f"; {link.reason}" if link.reason not in ("", OPENED) else ""
     )
 
 

@@ -83,15 +83,18 @@ def item_words(item: Item) -> str:
             told, doubt = with_doubt(figure, 2.0 * item.sd)
             text = f"{told} {unit}".rstrip() + f", give or take {doubt}"
         else:
-            text = f"{number(figure)} {unit}".rstrip()
+            text = f"{number(figure, unit)} {unit}".rstrip()
     if item.age_seconds is not None:
         text += f", read {ago(item.age_seconds)}"
     return f"{item.name}: {text}" + (f", {item.words}" if item.words else "")
 
 
-def number(figure: float) -> str:
-    """A figure of which no deviation is known, to four digits."""
-    text = f"{figure:.4g}"
+def number(figure: float, unit: str = "") -> str:
+    """A figure of which no deviation is known, to three digits: amps and the like are good to 1 %
+    at best. Volts from ten on to four, as they are read, to 10 mV; whole from a thousand on."""
+    if abs(figure) >= 1000.0:
+        return f"{figure:.0f}"
+    text = f"{figure:.{4 if unit == 'V' and abs(figure) >= 10.0 else 3}g}"
     return text.removeprefix("-") if float(text) == 0.0 else text
 
 

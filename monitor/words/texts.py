@@ -27,7 +27,7 @@ class HelpHeadings(NamedTuple):
     trend: str = "Keys in the trend"
     tonight: str = "Keys in tonight"
     devices: str = "Keys in devices"
-    journal: str = "Keys in what happened"
+    journal: str = "Keys in the journal"
     commission: str = "Keys while an installation is proved"
     stages: str = "Stages"
 
@@ -83,7 +83,7 @@ HOW_TO_READ: Final = (
         (
             "The top line has the worst alarm; grey means that there is none.",
             "! low, !! medium, !!! high: see to it today, within the hour, now.",
-            "Seeing an alarm (k in the list) keeps it on the top line while it lasts.",
+            "Once you have seen it (k in the list) an alarm stays on the top line while it lasts.",
         ),
     ),
     Section(

@@ -63,7 +63,7 @@ def test_it_agrees_with_the_snapshot(engine: Engine) -> None:
     assert {each.unit for each in chances} == {CHANCE}
     full = item(parts, "forecast", "to full")
     seconds = view.forecast.to_full.seconds
-    assert full.figure == (None if seconds is None else seconds / 3600.0)
+    assert full.figure == seconds
     absorption = item(parts, "set-points", "absorption")
     added = item(parts, "set-points", "compensation adds now")
     assert isinstance(absorption.figure, float)

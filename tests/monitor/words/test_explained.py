@@ -70,7 +70,7 @@ def test_the_text_has_every_room_and_its_figures() -> None:
     told, doubt = with_doubt(soc, 2.0 * sd)
     assert f"fraction of charge: {told}, give or take {doubt}" in text
     assert view.volts.figure is not None
-    assert f"shunt: house bank voltage: {number(view.volts.figure)} V" in text
+    assert f"shunt: house bank voltage: {number(view.volts.figure, 'V')} V" in text
     for assumed in view.forecast.assumptions:
         assert f"assumed: {assumed}" in text
     assert "nan" not in text
