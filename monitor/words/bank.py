@@ -16,7 +16,6 @@ from monitor.words.figures import (
     Clock,
     ago,
     give_or_take,
-    percent,
     span,
     temperature,
     written,
@@ -114,7 +113,9 @@ def _figure(each: Learned, bank: BankView) -> str:
         return f"{taken.figure}, {taken.doubt}" if taken else MISSING
     text = _doubted(Estimate(each.figure, each.sd), written(each.unit))
     if each.name == "usable-capacity" and bank.amp_hours:
-        text += f"; {percent(each.figure / bank.amp_hours)} of the {bank.amp_hours:.0f} Ah rated"
+        share = give_or_take(Estimate(each.figure / bank.amp_hours, each.sd / bank.amp_hours))
+        told = share.figure if share is not None else MISSING
+        text += f"; {told} of the {bank.amp_hours:.0f} Ah rated"
     return text
 
 
