@@ -8,6 +8,8 @@ The file that comes out is commented, and parsed once more before it is written.
 from __future__ import annotations
 
 import json
+import os
+import shlex
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -153,14 +155,27 @@ _LIMITS_EXAMPLE: Final = """
 
 def write_config(path: Path, ask: Ask, say: Say) -> None:
     """Ask, and write the file. Refuses to write over one that exists."""
-    if path.exists():
-        raise Refusal(f"{path}: exists already and is never written over; name another or move it")
+    _check_place(path)
     say("An empty answer leaves a question out; Ctrl-C leaves everything as it was.")
     text = "\n".join(_sections(ask, say)) + "\n"
     parse_config(text, str(path), find=_later)
     with path.open("x", encoding="utf-8") as file:
         file.write(text)
     say(f"Wrote {path}. Try the devices with: ampwright check --config {path}")
+
+
+def _check_place(path: Path) -> None:
+    """Whether the file can be written at all: before the first question, not after the last."""
+    if path.exists() or path.is_symlink():
+        raise Refusal(f"{path}: exists already and is never written over; name another or move it")
+    folder = path.absolute().parent
+    if not folder.is_dir():
+        raise Refusal(
+            f"{path}: expected a directory {folder} to write it into, found none; make it first: "
+            f"mkdir -p {shlex.quote(str(folder))}"
+        )
+    if not os.access(folder, os.W_OK):
+        raise Refusal(f"{path}: {folder} may not be written to; choose another place")
 
 
 def _later(name: str) -> str:
@@ -185,10 +200,11 @@ def _sections(ask: Ask, say: Say) -> Iterator[str]:
         yield f'\n[sources.{name}]\nbank = "house"'
         yield from _lines(_SOURCE, _answers(_SOURCE, ask, say))
     yield from _device(ask, say)
-    site = _answers(_SITE, ask, say)
-    if len(site) == len(_SITE):
+    site = _site(ask, say)
+    if site:
         yield "\n[site]"
         yield from _lines(_SITE, site)
+    yield from _history(ask, say)
     yield _LIMITS_EXAMPLE
 
 
@@ -201,9 +217,46 @@ def _set_points(bank: dict[str, Any], ask: Ask, say: Say) -> dict[str, Any]:
         try:
             parse_config("\n".join(lines), "these answers")
         except ConfigError as error:
-            say(f"  {error}")
+            for problem in error.problems:
+                say(f"  {_of_a_question(problem)}")
+            say("  the set-points are asked again")
             continue
         return answers
+
+
+def _of_a_question(problem: str) -> str:
+    """A problem of a file that nobody has, as one of what was asked: by the question's own key."""
+    where, _, words = problem.partition(": ")[2].partition(": ")
+    return f"{where.rpartition('.')[2]}: {words}"
+
+
+def _site(ask: Ask, say: Say) -> dict[str, Any]:
+    """Both figures of the place, or neither: one alone is of no use, and is asked about."""
+    site = _answers(_SITE, ask, say)
+    missing = tuple(question for question in _SITE if question.key not in site)
+    if len(missing) != 1:
+        return site
+    say(f"  the sun needs both: the {missing[0].key} too (empty: neither is written)")
+    site.update(_answers(missing, ask, say))
+    return site if len(site) == len(_SITE) else {}
+
+
+def _history(ask: Ask, say: Say) -> Iterator[str]:
+    """The record of months: kept, unless that is not wanted."""
+    wanted = _chosen(
+        "Keep a record of months, to see days, charge cycles and the bank's age? (yes, no",
+        ("yes", "no"),
+        ask,
+        say,
+        empty="; empty: yes)",
+    )
+    directory = "history"
+    if wanted != "no":
+        words = "In which directory? (empty: history, beside the configuration)"
+        directory = _asked(ask, words) or directory
+    yield "\n# The record of months; left out: none is kept."
+    lines = ("[history]", f"directory = {_toml(directory)}   # not absolute: beside this file")
+    yield from (line if wanted != "no" else f"# {line}" for line in lines)
 
 
 def _answers(questions: tuple[Question, ...], ask: Ask, say: Say) -> dict[str, Any]:

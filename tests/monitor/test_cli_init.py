@@ -39,6 +39,9 @@ ANSWERS = [
     "shunt.toml",
     "44.1",
     "-110.6",
+    "maybe",
+    "yes",
+    "record",
 ]
 
 
@@ -70,14 +73,18 @@ def test_answers_become_a_commented_configuration(
     comments = [line for line in text.splitlines() if line.startswith("#")]
     assert len(comments) > 15
     assert "# standing_amps = ..." in text
+    assert config.history.directory == tmp_path / "record"
+    assert "these answers" not in out
+    assert "  absorption: expected 12.0 to 17.4 V for 6 cells" in out
 
 
 def test_the_least_that_can_be_answered(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "coach.toml"
-    assert answered(["", "lfp", "24", "280", *[""] * 9], path, monkeypatch) == 0
+    assert answered(["", "lfp", "24", "280", *[""] * 11], path, monkeypatch) == 0
     config = parse_config(path.read_text(), "coach.toml")
     assert config.site.banks[0].set_points.absorption is None
     assert config.devices == ()
+    assert config.history.directory == Path("history"), "kept unless it is not wanted"
 
 
 def test_nothing_is_written_over_nor_half_written(
@@ -90,3 +97,69 @@ def test_nothing_is_written_over_nor_half_written(
     path.write_text("mine")
     assert answered(ANSWERS, path, monkeypatch) == 2
     assert path.read_text() == "mine"
+
+
+LEAST = ["lfp", "24", "280", *[""] * 7]
+
+
+def test_no_record_where_none_is_wanted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "coach.toml"
+    assert answered([*LEAST, "", "", "no"], path, monkeypatch) == 0
+    assert parse_config(path.read_text(), "coach.toml").history.directory is None
+    assert "# [history]" in path.read_text()
+
+
+@pytest.mark.parametrize(
+    ("place", "kept"),
+    [
+        (["44.1", "", "-110.6"], (44.1, -110.6)),
+        (["", "-110.6", "44.1"], (44.1, -110.6)),
+        (["44.1", "", ""], (None, None)),
+    ],
+)
+def test_half_a_place_is_asked_about(
+    place: list[str],
+    kept: tuple[float | None, float | None],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    path = tmp_path / "coach.toml"
+    assert answered([*LEAST, *place, "no"], path, monkeypatch) == 0
+    site = parse_config(path.read_text(), "coach.toml").site
+    assert (site.latitude, site.longitude) == kept
+    assert "the sun needs both" in capsys.readouterr().out
+
+
+def test_a_place_that_is_not_there_is_told_before_the_first_question(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "not there" / "coach.toml"
+    assert answered(ANSWERS, path, monkeypatch) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.count("\n") == 1
+    assert f"mkdir -p '{path.parent}'" in err
+
+
+def test_lead_alone_is_no_kind_of_battery(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "coach.toml"
+    assert answered(["lead-acid", *LEAST, "", "", "no"], path, monkeypatch) == 0
+    assert "say which: flooded, gel, agm or lead-calcium" in capsys.readouterr().out
+
+
+def test_questions_keep_their_words_whole_on_a_phone() -> None:
+    from monitor.commands.init import folded
+    from monitor.setup import _BANK
+
+    for question in _BANK:
+        lines = folded(question.words, 40)
+        assert max(map(len, lines)) < 40
+        assert " ".join(lines) == question.words
+    assert folded("  expected one of a, b, found c; known are a and b", 40) == [
+        "  expected one of a, b, found c; known",
+        "  are a and b",
+    ]
+    assert folded("as it is " * 20, 0) == [("as it is " * 20).rstrip()]

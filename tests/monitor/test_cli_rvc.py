@@ -85,7 +85,7 @@ def test_init_asks_for_the_interface_and_the_sign(
 ) -> None:
     path = tmp_path / "coach.toml"
     bank = ["lfp", "12", "280", "", "", "", "", "", ""]
-    words = "\n".join([*bank, "rvc", *answers, "", ""]) + "\n"
+    words = "\n".join([*bank, "rvc", *answers, *[""] * 4]) + "\n"
     monkeypatch.setattr("sys.stdin", io.StringIO(words))
     assert main(["init", str(path)]) == 0
     (shunt,) = parse_config(path.read_text(), str(path)).devices

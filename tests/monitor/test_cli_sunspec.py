@@ -75,7 +75,7 @@ def test_init_asks_where_it_is_and_which_way_it_counts(
 ) -> None:
     path = tmp_path / "coach.toml"
     bank = ["lfp", "12", "280", "", "", "", "", "", ""]
-    words = "\n".join([*bank, "sunspec", *answers, "", ""]) + "\n"
+    words = "\n".join([*bank, "sunspec", *answers, *[""] * 4]) + "\n"
     monkeypatch.setattr("sys.stdin", io.StringIO(words))
     assert main(["init", str(path)]) == 0
     (shunt,) = parse_config(path.read_text(), str(path)).devices
