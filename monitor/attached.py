@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from adapters.reading import Command
+from monitor.engine.duration import duration
 from monitor.engine.outlook import Outlook
 from monitor.engine.parts import Part
 from monitor.engine.said import Said
@@ -82,6 +83,7 @@ class Attached:
         self._numbers = itertools.count(1)
         self._writer: asyncio.StreamWriter | None = None
         self._news = asyncio.Event()
+        self._turned = asyncio.Event()
         self._ended = False
         self._task: asyncio.Task[None] | None = None
 
@@ -104,8 +106,8 @@ class Attached:
         """Why nothing here is live, in words with its age; empty while the service speaks."""
         if self._gone is None:
             return ""
-        age = self._monotonic() - self._heard
-        return f"The service is gone for {age:.0f} s ({self._gone}); calling again."
+        age = duration(self._monotonic() - self._heard)
+        return f"Nothing known for {age}: the service is gone ({self._gone}); calling again."
 
     async def snapshots(self) -> AsyncIterator[Snapshot]:
         while not self._ended:
@@ -114,6 +116,16 @@ class Attached:
             if self._snapshot is not None and self._gone is None:
                 yield self._snapshot
                 await asyncio.sleep(self.refresh_seconds)
+
+    async def turns(self) -> AsyncIterator[str]:
+        """Why, each time the service goes; an empty text each time it is back."""
+        gone = False
+        while not self._ended:
+            await self._turned.wait()
+            self._turned.clear()
+            if gone is not (self._gone is not None):
+                gone = not gone
+                yield self._gone or ""
 
     def events(self, since: int) -> tuple[Event, ...]:
         return tuple(event for event in self._events if event.number > since)
@@ -192,6 +204,7 @@ class Attached:
             else:
                 self._gone = "it ended"
             finally:
+                self._turned.set()
                 if self._writer is not None:
                     self._writer.transport.abort()
                     self._writer = None
@@ -252,6 +265,7 @@ class Attached:
             if self._events:
                 return snapshot
         self._snapshot, self._gone = snapshot, None
+        self._turned.set()
         for bank in self.site.banks:
             self.outlook(bank.id)
         self._news.set()

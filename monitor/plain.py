@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Final
 
-from monitor.engine.snapshot import AlarmView, BankView, Measured, Priority, Snapshot
+from monitor.engine.as_of import missing
+from monitor.engine.snapshot import AlarmView, BankView, Fact, Measured, Priority, Snapshot
 from monitor.words import sentences as say
 from monitor.words.alarm_line import alarm_lines
 from monitor.words.alarm_states import standing, state_word, unseen, worst
@@ -120,7 +121,15 @@ class _Told:
     soc: float | None = None
     has_soc: bool = False
     missing: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    #: What the notes were about.
+    notes: tuple[tuple[str, str], ...] = ()
+    #: Reminders of a silence that were given.
+    reminded: int = 0
+
+
+#: What stays unread is told again after so long: ten times as long each time or so (our choice: an
+#: hour is the longest that anybody should have to wonder).
+REMINDERS: Final = (60.0, 600.0, 3600.0)
 
 
 class Teller:
@@ -132,6 +141,12 @@ class Teller:
         self._alarms: dict[tuple[str, str], AlarmView] = {}
         self._links: dict[str, tuple[bool, str]] = {}
         self._first = True
+        self._clock = Clock(None, zone)
+
+    def turned(self, gone: str, seconds: float) -> str:
+        """The line when the service that is attached to goes, with its reason, or is back; at the
+        moment of the last word of it, or of the first."""
+        return f"{_moment(self._clock, seconds)} {say.turned(gone)}"
 
     def lines(self, snapshot: Snapshot) -> list[str]:
         """One line for each change, alarms first; an empty list where nothing changed."""
@@ -144,7 +159,7 @@ class Teller:
         if self._first and not standing(snapshot.alarms):
             told.insert(0, say.NO_ALARM)
         self._first = False
-        moment = clock.at(snapshot.seconds, snapshot.seconds) or f"{snapshot.seconds:.0f} s"
+        moment, self._clock = _moment(clock, snapshot.seconds), clock
         return [f"{moment} {line}" for line in told]
 
     def _alarm_lines(self, snapshot: Snapshot) -> Iterator[str]:
@@ -181,9 +196,37 @@ class Teller:
             told.soc, told.has_soc = bank.charge.soc.figure, True
             wait = say.waiting_time(bank, snapshot.seconds, clock)
             yield f"{bank.id}: {say.charged(bank)}; {wait}; {say.electric(bank)}"
-        notes = tuple(fact.words for fact in bank.warnings)
-        yield from (f"{bank.id}: note: {words}" for words in notes if words not in told.notes)
-        told.notes = notes
+        yield from _reminder(bank, told)
+        notes = {_about(fact): fact.words for fact in bank.warnings}
+        # That a figure is missing was told with its reason.
+        yield from (
+            f"{bank.id}: note: {words}"
+            for about, words in notes.items()
+            if about not in told.notes and about[0] != "stale"
+        )
+        told.notes = tuple(notes)
+
+
+def _about(fact: Fact) -> tuple[str, str]:
+    """What a note is about; what follows may hold an age, which grows and is no news."""
+    return fact.rule, fact.words.partition(":")[0]
+
+
+def _reminder(bank: BankView, told: _Told) -> Iterator[str]:
+    """Once in a while, that a bank is still not read."""
+    gone = missing(bank.volts, bank.amps)
+    age = None if gone is None else gone.age_seconds
+    if age is None:
+        told.reminded = 0
+        return
+    due = sum(age >= after for after in REMINDERS)
+    if due > told.reminded and told.has_soc:
+        yield f"{bank.id}: still {say.past_words(bank)}"
+    told.reminded = due
+
+
+def _moment(clock: Clock, seconds: float) -> str:
+    return clock.at(seconds, seconds) or f"{seconds:.0f} s"
 
 
 def _alarm_words(alarm: AlarmView, new: bool) -> str:

@@ -8,7 +8,7 @@ import itertools
 import math
 import os
 import sys
-from collections.abc import Callable, Coroutine, Iterator
+from collections.abc import AsyncIterator, Callable, Coroutine, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from monitor.config import Config
     from monitor.engine.snapshot import Snapshot
     from monitor.live import Live
+    from monitor.plain import Teller
     from monitor.recorded import Recorded
     from monitor.service.caller import Greeted
 
@@ -216,10 +217,29 @@ def print_recording(
 
 async def print_lines(live: Live | Attached) -> None:
     """What changes, a line each, as long as the feed goes on."""
+    import asyncio
+
     from monitor.commands.at_once import HEARING_SECONDS
     from monitor.plain import Teller
 
     teller, begin = Teller(), live.now() + HEARING_SECONDS
+    turns = getattr(live, "turns", None)
+    turning = None if turns is None else asyncio.create_task(_print_turns(live, turns(), teller))
+    try:
+        await _print_changes(live, teller, begin)
+    finally:
+        if turning is not None:
+            turning.cancel()
+            await asyncio.gather(turning, return_exceptions=True)
+
+
+async def _print_turns(live: Live | Attached, turns: AsyncIterator[str], teller: Teller) -> None:
+    """A line when the service goes, and one when it is back."""
+    async for gone in turns:
+        print(teller.turned(gone, live.now()), flush=True)
+
+
+async def _print_changes(live: Live | Attached, teller: Teller, begin: float) -> None:
     async for snapshot in live.snapshots():
         if live.awaited and snapshot.seconds < begin:
             continue

@@ -16,6 +16,7 @@ from monitor.words.sentences import (
     NO_ALARM,
     PRIORITY_MARK,
     PRIORITY_WORD,
+    as_of,
     sentence,
     since,
     unstopped,
@@ -66,6 +67,16 @@ def alarm_heading(alarms: Sequence[AlarmView], width: int = 80) -> str:
     if not new:
         return f"{lead}, all seen"
     return first_fitting(width, f"{lead}, {new} not yet seen", f"{lead}, {NEW}: {new}")
+
+
+def alarm_heading_then(alarms: Sequence[AlarmView], width: int, moment: str) -> str:
+    """`As of 12:32: alarms: 2, all seen`, once nobody tells of them any more."""
+    lead = as_of(moment)
+    lead, heading = f"{lead[:1].upper()}{lead[1:]}", alarm_heading(alarms, width)
+    bare = heading.removeprefix(f"{HEADING}: ")
+    if not standing(alarms):
+        return lead + bare
+    return first_fitting(width, f"{lead}{heading[:1].lower()}{heading[1:]}", f"{lead}{bare}")
 
 
 def alarm_rows(alarm: AlarmView, width: int) -> tuple[str, ...]:

@@ -41,18 +41,20 @@ def device_sections(
     counts: Sequence[LinkCount],
     found: Found | None,
     now: float,
+    then: str = "",
 ) -> list[Section]:
-    """Links first: they are what somebody comes for."""
+    """Links first: they are what somebody comes for. `then` says as of when they are told, where
+    nobody tells of them any more."""
     counted = {count.device: count for count in counts}
     lines: list[str] = []
     for link in links:
-        lines += link_lines(link, counted.get(link.device), now)
+        lines += link_lines(link, counted.get(link.device), now, then)
     return [Section(LINKS, tuple(lines or [NO_LINKS])), *_found(found)]
 
 
-def link_lines(link: LinkView, count: LinkCount | None, now: float) -> list[str]:
-    """A line that says how it is, and those that say how well."""
-    lines = [f"{link.device}: {_heard(link, now)}"]
+def link_lines(link: LinkView, count: LinkCount | None, now: float, then: str = "") -> list[str]:
+    """A line that says how it is, or was `then`, and those that say how well."""
+    lines = [f"{link.device}: {then}{_heard_then(link) if then else _heard(link, now)}"]
     speaks = []
     if link.period_seconds:
         speaks.append(f"speaks every {_seconds(link.period_seconds)}")
@@ -75,6 +77,12 @@ def _heard(link: LinkView, now: float) -> str:
         return NOT_HEARD
     remark = f"; {link.reason}" if link.reason and link.reason != OPENED else ""
     return f"answers, last reading {ago(link.age_seconds)}{remark}"
+
+
+def _heard_then(link: LinkView) -> str:
+    if link.up:
+        return NOT_HEARD if link.age_seconds is None else "answered"
+    return f"silent: {link.reason}" if link.reason else "silent"
 
 
 def count_lines(count: LinkCount) -> list[str]:

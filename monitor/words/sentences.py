@@ -84,6 +84,18 @@ STAGE_NOT_KNOWN: Final = "Stage not known"
 WAITING: Final = "waiting for the first reading"
 
 
+def turned(gone: str) -> str:
+    """That the service is gone, with the reason, or (without one) back."""
+    if not gone:
+        return "the service is back"
+    return f"the service is gone ({gone}): nothing is known from now on; calling again"
+
+
+def as_of(moment: str) -> str:
+    """Before what was known while somebody still told."""
+    return f"as of {moment}: " if moment else "when last heard: "
+
+
 def sentence(words: str) -> str:
     """First letter large, a full stop at the end."""
     words = words.strip()

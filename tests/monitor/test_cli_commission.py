@@ -177,7 +177,7 @@ def test_beside_a_service_what_is_said_goes_into_its_record(folder: Path, servic
     verdict = _kept(folder)["voltmeter"]["verdict"]
     service.kill()
     talk.type("skip nobody hears this")
-    talk.await_("not taken, say it again later: The service is gone")
+    talk.await_("not taken, say it again later: Nothing known for")
     service.start()
 
     def heard_again() -> bool:

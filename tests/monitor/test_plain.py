@@ -227,3 +227,29 @@ def test_plain_text_needs_no_screen_library() -> None:
     """A pipe on a small board must not pay for the screen."""
     code = "import sys, monitor.plain; sys.exit('textual' in sys.modules or 'rich' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_silent_device_is_told_once_and_then_at_one_ten_and_sixty_minutes() -> None:
+    """Not at every look: an age that grows is no news."""
+    teller, told = Teller(UTC), []
+    teller.lines(ONE)
+    ages = [*range(9, 60), *range(60, 7200, 30)]
+    for age in ages:
+        quiet = silent(replace(ONE, seconds=ONE.seconds + age), float(age), "no answer")
+        house = quiet.banks[0]
+        reason = house.volts.reason
+        facts = tuple(
+            Fact("stale", f"bank {what}: {reason}; stage and charge are as of then")
+            for what in ("voltage", "current")
+        )
+        cold = Fact("no-temperature", f"bank temperature: {reason}; set-points are those of 25 °C")
+        quiet = replace(quiet, banks=(replace(house, warnings=(*facts, cold)),))
+        told.append(teller.lines(quiet))
+    assert [len(lines) for lines in told[1:]].count(1) == 3
+    assert sum(map(len, told)) == len(told[0]) + 3
+    assert len(told[0]) <= 5
+    later = [line for lines in told[1:] for line in lines]
+    assert [line.split(": ", 1)[1] for line in later] == [
+        f"still no reading: shunt is silent, last {age} ago" for age in ("1 min", "10 min", "1 h")
+    ]
+    assert any("voltage is read again" in line for line in teller.lines(ONE))

@@ -26,12 +26,13 @@ from monitor.words.alarms import (
     SHELVE_FOR,
     YES,
     alarm_heading,
+    alarm_heading_then,
     alarm_order,
     alarm_rows,
     alarm_told,
     noted,
 )
-from monitor.words.fitting import wrapped
+from monitor.words.fitting import fitted, wrapped
 from monitor.words.keys import ALARMS, BACK, EVERYWHERE
 from monitor.words.texts import NOTE_ASKED, NOTE_EXAMPLE
 
@@ -155,7 +156,16 @@ class AlarmsScreen(Screen[None]):
         self._alarms = alarm_order(view.snapshot.alarms) if view.snapshot else []
         heading = self.query_one("#heading", Line)
         rows, text = self.query_one("#list", Line), self.query_one("#text", Text)
-        heading.show(alarm_heading(self._alarms, heading.size.width or self.size.width))
+        room = heading.size.width or self.size.width
+        heads = [alarm_heading(self._alarms, room)]
+        if view.stalled:
+            moment = view.clock.at(view.now, view.now) or ""
+            heads = [
+                *fitted(view.stalled, room, 2).split("\n"),
+                alarm_heading_then(self._alarms, room, moment),
+            ]
+        heading.rows(len(heads))
+        heading.show("\n".join(heads))
         width = max(rows.size.width, 20)
         told = [alarm_rows(alarm, width - 2) for alarm in self._alarms]
         counts = [len(lines) for lines in told]
@@ -165,7 +175,7 @@ class AlarmsScreen(Screen[None]):
         self._show_asked()
         if not self._alarms:
             rows.show("")
-            text.show(view.stalled)
+            text.show("")
             return
         rows.show(_listed([told[index] for index in listed], at - listed.start, width))
         about = alarm_told(self._alarms[at], view.now, view.clock)

@@ -15,6 +15,7 @@ from monitor.dashboard.view import View
 from monitor.feed import Counting
 from monitor.words.devices import HEADING, Found, device_sections
 from monitor.words.keys import DEVICES
+from monitor.words.sentences import as_of
 
 
 def found() -> Found:
@@ -69,7 +70,13 @@ class DevicesScreen(PageScreen):
         self._view = view
         links = view.snapshot.links if view.snapshot is not None else ()
         heard = tuple((link.device, link.up, link.reason) for link in links)
-        key = (heard, math.floor(view.now / STANDS_SECONDS), view.clock, view.fahrenheit)
+        key = (
+            view.stalled != "",
+            heard,
+            math.floor(view.now / STANDS_SECONDS),
+            view.clock,
+            view.fahrenheit,
+        )
         if key != self._key:
             self._key = key
             self._write()
@@ -80,4 +87,7 @@ class DevicesScreen(PageScreen):
             return
         links = view.snapshot.links if view.snapshot is not None else ()
         counts = feed.link_counts() if isinstance(feed, Counting) else ()
-        self.write(device_sections(links, counts, self._found, view.now))
+        then = ""
+        if view.stalled:
+            then = as_of(view.clock.at(view.now, view.now) or "")
+        self.write(device_sections(links, counts, self._found, view.now, then))

@@ -114,15 +114,28 @@ class NowScreen(Screen[None]):
         snapshot = view.snapshot
         if snapshot is None:
             self._where(view, None)
-            self._alarms((view.stalled or say.WAITING,))
+            room = self.size.width - 2
+            self._alarms(tuple(fitted(view.stalled or say.WAITING, room, 2).split("\n")))
             self._note([])
             return
         self._priority(standing(snapshot.alarms))
-        self._alarms(alarm_lines(snapshot, self._where(view, snapshot)))
         if view.stalled:
-            self._note([view.stalled])
-        elif view.bank is not None:
+            self._gone(view, snapshot)
+            return
+        self._alarms(alarm_lines(snapshot, self._where(view, snapshot)))
+        if view.bank is not None:
             self._note(say.notes(snapshot, view.bank, view.clock), say.do_first(snapshot))
+
+    def _gone(self, view: View, snapshot: Snapshot) -> None:
+        """Nobody tells anything any more: that first, then which alarm there was, as of when."""
+        line, room = self._line("where"), self.size.width - 2
+        line.show("")
+        line.styles.width = 0
+        self._alarms(tuple(fitted(view.stalled, room, _MOST_ROWS).split("\n")))
+        lead = say.as_of(view.clock.at(view.now, view.now) or "")
+        told = alarm_lines(snapshot, room - len(lead))
+        apart = [lead.rstrip(), *alarm_lines(snapshot, room)]
+        self._note_rows(apart if len(told) > 1 else [lead + told[0]])
 
     def _alarms(self, lines: tuple[str, ...]) -> None:
         alarm, top = self._line("alarm"), self.query_one("#top")
@@ -168,13 +181,17 @@ class NowScreen(Screen[None]):
     def _note(self, notes: list[str], first: str = "") -> None:
         """What to do first, else the first of the notes, and how many more there are. What to do
         is never cut: where there is no room for it, it is left to the screen of alarms."""
-        line, width = self._line("note"), self.size.width - 2
+        width = self.size.width - 2
         most = _MOST_OF_NOTE if self.size.height >= LITTLE else 1
         more = f"  +{len(notes)}" if notes else ""
         rows = wrapped(first + more, width, "") if first else []
         if not first or len(rows) > most:
             more = f"  +{len(notes) - 1}" if len(notes) > 1 else ""
             rows = [cut(notes[0], width - len(more)) + more] if notes else []
+        self._note_rows(rows)
+
+    def _note_rows(self, rows: list[str]) -> None:
+        line = self._line("note")
         line.mark("nothing", not rows)
         line.rows(max(len(rows), 1))
         line.show("\n".join(rows))
@@ -188,7 +205,7 @@ class NowScreen(Screen[None]):
         why.rows(reasons_rows)
         if bank is None:
             stage.show(Content.assemble((say.STAGE_NOT_KNOWN, "bold")))
-            why.show(fitted(view.stalled, width, reasons_rows))
+            why.show("")  # the top says why
             return
         if say.past(bank):
             forms = (say.stage_named(bank), say.brief_stage(bank))

@@ -10,7 +10,7 @@ from monitor.engine.snapshot import AlarmView, Priority, Snapshot
 from monitor.words import sentences as say
 from monitor.words.alarm_line import alarm_lines
 from monitor.words.alarm_states import standing, unseen, worst
-from monitor.words.fitting import cut
+from monitor.words.fitting import fitted
 
 _CLASSES: Final = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
 
@@ -34,7 +34,7 @@ class AlarmBar(Line):
         """Draw it for a screen so many columns wide; `stalled` says why nothing is live."""
         alarms: list[AlarmView] = []
         if snapshot is None or stalled:
-            lines: tuple[str, ...] = (cut(stalled or say.WAITING, width - 2),)
+            lines = tuple(fitted(stalled or say.WAITING, width - 2, 2).split("\n"))
         else:
             lines = alarm_lines(snapshot, width - 2)
             alarms = standing(snapshot.alarms)

@@ -14,6 +14,7 @@ import pytest
 from adapters.reading import Action, Command
 from monitor.attached import Attached
 from monitor.cli import main
+from monitor.commands.screens import print_lines
 from monitor.engine.snapshot import Snapshot
 from monitor.feed import Counting, Knowing
 from monitor.mishaps import Refusal
@@ -119,12 +120,43 @@ async def test_a_service_that_is_killed_and_comes_back_is_called_again() -> None
             assert feed.trouble == ""
             await first.close()
             await soon(lambda: feed.trouble, 10, "it is missed")
-            assert feed.trouble.startswith("The service is gone for ")
+            assert feed.trouble.startswith("Nothing known for ")
+            assert "the service is gone (" in feed.trouble
             real.take(100)
             async with serving(real, path):
                 await until_same(feed, real.snapshot())
                 assert feed.trouble == ""
                 await soon(lambda: feed.events(0) == real.events(0), 10, "no event twice")
+
+
+async def test_lines_tell_once_that_the_service_goes_and_once_that_it_is_back(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with short_folder() as folder:
+        path, real = folder / "s", ShowingFeed()
+        async with contextlib.AsyncExitStack() as stack:
+            first: Server = await stack.enter_async_context(serving(real, path))
+            greeted = await asyncio.to_thread(call, path)
+            feed = Attached(greeted, refresh_seconds=0.0)
+            await feed.start()
+            stack.push_async_callback(feed.stop)
+            printing = asyncio.create_task(print_lines(feed))
+            said: list[str] = []
+
+            def lines(about: str) -> list[str]:
+                said.extend(capsys.readouterr().out.splitlines())
+                return [line for line in said if about in line]
+
+            await soon(lambda: lines("house: "), 10, "it speaks")
+            await first.close()
+            await soon(lambda: lines("the service is gone ("), 10, "it is missed")
+            async with serving(real, path):
+                await soon(lambda: lines("the service is back"), 20, "it is back")
+                (gone,), (back,) = lines("the service is gone ("), lines("the service is back")
+            assert "nothing is known from now on" in gone
+            assert said.index(gone) < said.index(back)
+            printing.cancel()
+            await asyncio.gather(printing, return_exceptions=True)
 
 
 async def test_last_words_end_it() -> None:
