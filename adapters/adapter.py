@@ -65,11 +65,12 @@ class Adapter(Protocol):
     same: `poll` waits for the next complete set. It raises `LinkLost` when the link itself is gone.
     `close` may come at any time, twice, or without `open`.
 
-    Three attributes may be added. `unasked` true: the device sets the pace, so the next poll
-    follows at once instead of at the next period. `remark` is a line of text, or empty: what is
-    wrong with a device that works in part ("the device refuses holding registers 10..11 ..."); it
-    is told as the reason of a `LinkState` that is up. `about` is a tuple of lines that a person
-    who sets the device up may want: who it is and what it offers.
+    Four attributes may be added. `unasked` true: the device sets the pace, so the next poll
+    follows at once instead of at the next period. `listens` true: it is only listened to, though
+    polled at its period. `remark` is a line of text, or empty: what is wrong with a device that
+    works in part ("the device refuses holding registers 10..11 ..."); it is told as the reason of a
+    `LinkState` that is up. `about` is a tuple of lines that a person who sets the device up may
+    want: who it is and what it offers.
     """
 
     name: str

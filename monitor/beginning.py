@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from monitor.bank import Site
-from monitor.config import Config
+from monitor.config import Config, ConfigError
 from monitor.disk_room import free_bytes
 from monitor.engine.whose_state import StateError
 from monitor.history.book import Book
@@ -81,6 +81,29 @@ def begin(
     if capture_path is not None:
         writer = CaptureWriter(capture_path, dataclasses.replace(header, state=state))
     return Beginning(showing, shift, clock, writer, state_path, notice)
+
+
+def begin_looking(config: Config, clocks: Clocks, directory: Path) -> Beginning:
+    """From what a record knows, to look once: nothing in its directory is written or set aside.
+
+    The kept state and the rows behind it, ten minutes at most; where they cannot be used, nothing
+    is known, as without a record.
+    """
+    try:
+        kept = load_state(directory / STATE_NAME)
+        showing = _showing(config.site, kept)
+    except (UnusableStateError, StateError, ConfigError):
+        kept, showing = None, Showing(config.site)
+    if kept is not None and kept.recorded is not None:
+        segment = newest(segments(directory))
+        if segment is not None and segment.path.name == kept.recorded[0]:
+            try:
+                taken = take_up(segment, kept, config)
+                showing = Showing(config.site, taken.showing.state(), taken.showing.events(0))
+            except (CaptureError, StateError):
+                pass  # the kept state alone, then
+    shift, clock = _time(showing, kept, clocks)
+    return Beginning(showing, shift, clock, None, None, ())
 
 
 def begin_history(

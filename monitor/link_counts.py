@@ -22,8 +22,9 @@ _REMEMBERED: Final = 200
 @dataclass(frozen=True, slots=True)
 class LinkCount:
     """One device since the program began. `median_seconds` and `worst_seconds` of an answer, None
-    before the first; for a device that speaks unasked they are what it was waited for. `error` is
-    the last one in words, `error_seconds` how long ago; empty and None where there was none."""
+    before the first, and for one that speaks `unasked`: nothing is asked, so nothing is answered,
+    and what a poll waits for is its next set. `error` is the last one in words, `error_seconds` how
+    long ago; empty and None where there was none."""
 
     device: str
     polls: int
@@ -32,6 +33,12 @@ class LinkCount:
     worst_seconds: float | None
     error: str
     error_seconds: float | None
+    unasked: bool = False
+
+
+def unasked(adapter: Adapter) -> bool:
+    """Whether a device speaks by itself: it sets the pace, or is only listened to."""
+    return bool(getattr(adapter, "unasked", False) or getattr(adapter, "listens", False))
 
 
 class Counted:
@@ -65,7 +72,8 @@ class Counted:
             self._lost += 1
             self._note(fault)
             raise
-        self._took.append(self._clock() - began)
+        if not unasked(self._adapter):
+            self._took.append(self._clock() - began)
         return values
 
     async def close(self) -> None:
@@ -86,4 +94,5 @@ class Counted:
             max(took, default=None),
             self._error,
             self._clock() - self._error_at if self._error else None,
+            unasked(self._adapter),
         )

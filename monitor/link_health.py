@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from adapters.adapter import Adapter, LinkError, LinkLost, SettingsError, unheard
 from monitor.config import Config, DeviceConfig
+from monitor.link_counts import unasked
 from monitor.mishaps import Refusal, in_one_line
 
 if TYPE_CHECKING:
@@ -32,7 +33,8 @@ _STUCK_SECONDS = 60.0
 @dataclass(frozen=True, slots=True)
 class Tried:
     """What polling a device a few times brought. Seconds of an answer: median and worst, None
-    where there was none. `error` is the last one in words, empty where there was none."""
+    where there was none or the device speaks `unasked`. `error` is the last one in words, empty
+    where there was none."""
 
     polls: int
     lost: int
@@ -40,6 +42,7 @@ class Tried:
     worst_seconds: float | None
     error: str
     remark: str
+    unasked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,7 @@ async def _polled(
     adapter: Adapter, device: DeviceConfig, polls: int, clock: Callable[[], float]
 ) -> Tried:
     took: list[float] = []
+    speaks = unasked(adapter)
     done, error = 0, ""
     for number in range(polls):
         if number:
@@ -106,7 +110,7 @@ async def _polled(
             error = in_one_line(fault)[0]
         else:
             took.append(clock() - began)
-    median = statistics.median(took) if took else None
-    worst = max(took, default=None)
+    median = statistics.median(took) if took and not speaks else None
+    worst = None if speaks else max(took, default=None)
     remark = str(getattr(adapter, "remark", ""))
-    return Tried(done, done - len(took), median, worst, error, remark)
+    return Tried(done, done - len(took), median, worst, error, remark, speaks)

@@ -24,7 +24,7 @@ from typing import Final, TypeVar
 from adapters.adapter import Adapter, Frame, unheard
 from adapters.reading import Action, Command, Input, LinkState, Reading, Tick
 from adapters.supervise import supervise
-from monitor.beginning import Clocks, begin, begin_history
+from monitor.beginning import Clocks, begin, begin_history, begin_looking
 from monitor.config import Config
 from monitor.disk_room import DiskRoom, free_bytes
 from monitor.engine.engine import Engine
@@ -67,10 +67,10 @@ class Live(Shown):
     Raises `SettingsError` where a device cannot be made and `CaptureError` where the capture
     cannot; opens nothing else before `start`. With `history_path` everything goes into the record
     of that directory, kept as `config.history` says, and goes on where it ended; `capture_path` is
-    a single capture instead. `entries` is the folder in which entries of the log wait. `monotonic`
-    and `wall` are the clocks, `boot` names this start of the machine, `free` tells how much room a
-    directory's disk has; `adapters` stand in for those of the configuration in tests, `worker` for
-    the thread beside.
+    a single capture instead. `look_from` is a record to begin from and not to touch. `entries` is
+    the folder in which entries of the log wait. `monotonic` and `wall` are the clocks, `boot` names
+    this start of the machine, `free` tells how much room a directory's disk has; `adapters` stand
+    in for those of the configuration in tests, `worker` for the thread beside.
     """
 
     player: None = None
@@ -81,6 +81,7 @@ class Live(Shown):
         *,
         capture_path: Path | None = None,
         history_path: Path | None = None,
+        look_from: Path | None = None,
         state_path: Path | None = None,
         raw_frames: bool = False,
         adapters: list[Adapter] | None = None,
@@ -105,6 +106,8 @@ class Live(Shown):
             begun = begin_history(
                 config, clocks, history_path, state_path, free=free, worker=worker
             )
+        elif look_from is not None:
+            begun = begin_looking(config, clocks, look_from)
         else:
             begun = begin(config, clocks, state_path, capture_path)
         self._showing, self._shift, self._clock = begun.showing, begun.shift, begun.clock

@@ -18,7 +18,7 @@ from monitor.words import sentences as say
 from monitor.words.alarm_line import alarm_lines
 from monitor.words.alarm_states import standing, state_word, unseen, worst
 from monitor.words.figures import Clock, give_or_take, signed_amps, temperature, volts
-from monitor.words.fitting import cut, fitted
+from monitor.words.fitting import cut, first_fitting, fitted
 from monitor.words.sources import source_short
 
 #: Exit status by the worst that is the matter; 1 and 2 stay free for failures and usage errors.
@@ -64,7 +64,11 @@ def now_text(snapshot: Snapshot, zone: tzinfo | None = None) -> str:
     """How it is now, in at most 8 lines of at most 40 columns."""
     clock = Clock(snapshot.wall_offset, zone)
     top = alarm_lines(snapshot, NOW_COLUMNS)
-    down = [say.link_words(link, snapshot.seconds, clock) for link in snapshot.links if not link.up]
+    down = [
+        first_fitting(NOW_COLUMNS, *say.link_forms(link, snapshot.seconds, clock))
+        for link in snapshot.links
+        if not link.up
+    ]
     lines = [*top, *down[:1]]
     if len(snapshot.banks) == 1:
         lines += _one_bank(snapshot, snapshot.banks[0], clock)
@@ -79,14 +83,17 @@ def _one_bank(snapshot: Snapshot, bank: BankView, clock: Clock) -> list[str]:
     lines = [f"{bank.id}: {say.stage_words(bank)}"]
     if not say.past(bank):
         lines.append(f"  {say.since(bank.stage.since_seconds, snapshot.seconds, clock)}")
-    lines.append(say.charged(bank))
+    charged = say.charged(bank)
+    lines.append(first_fitting(NOW_COLUMNS, charged, f"charge {say.brief_charged(bank)}", charged))
     wait = say.waiting_time(bank, snapshot.seconds, clock)
     if reply.between and not say.past(bank):
         lines += [wait, f"  {reply.between}"]
     else:
         # The reason for no answer may need the line that the interval leaves free.
         lines += fitted(wait, NOW_COLUMNS, 2).split("\n")
-    lines.append(say.electric(bank))
+    # Why nothing is read ends in its age.
+    rows = 2 if say.blind(bank) else 1
+    lines += fitted(say.electric(bank), NOW_COLUMNS, rows).split("\n")
     sources = [source_short(source) for source in snapshot.sources if source.bank == bank.id]
     return [*lines, "; ".join(sources)] if sources else lines
 

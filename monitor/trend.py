@@ -111,6 +111,8 @@ class _Bin:
             self.amps.add(glance.amps)
         if glance.celsius is not None:
             self.celsius.add(glance.celsius)
+        if glance.volts is None or glance.amps is None:
+            return  # stage and charge stand still while the bank is not read: that is no course
         if glance.soc is not None:
             self.soc.add(glance.soc)
         if glance.stage is not None:

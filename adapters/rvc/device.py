@@ -68,6 +68,7 @@ class RvcAdapter:
     ) -> None:
         self.name = settings.name
         self.period_seconds = period
+        self.listens = True
         self._choices = choices
         self._settings = bus
         self._timeout = timeout * choices.patience

@@ -226,11 +226,13 @@ def _heard(link: LinkView | None) -> str:
 
 
 def _tried(one: Tried) -> Iterator[str]:
-    from monitor.words.devices import answer_takes
+    from monitor.words.devices import UNASKED, answer_takes
 
     if one.polls:
         counts = f"{one.polls} polls, {one.lost} lost"
-        if one.median_seconds is not None and one.worst_seconds is not None:
+        if one.unasked:
+            counts += f"; {UNASKED}"
+        elif one.median_seconds is not None and one.worst_seconds is not None:
             counts += f"; {answer_takes(one.median_seconds, one.worst_seconds)}"
         yield counts
     if one.error:

@@ -10,11 +10,16 @@ from monitor.commands.attaching import add_socket, refuse_own, service_for
 from monitor.commands.options import add_config, add_keeping, config_of, seconds
 
 if TYPE_CHECKING:
+    from monitor.config import Config
     from monitor.engine.snapshot import Snapshot
     from monitor.live import Live
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.epilog = (
+        "Exit status 0: normal; 10, 11, 12: an alarm of low, medium or high priority. An alarm "
+        "that is over and unseen, a silent device and a bank that is not read count as low."
+    )
     add_config(parser)
     add_socket(parser)
     parser.add_argument(
@@ -45,10 +50,16 @@ def _measured(arguments: argparse.Namespace) -> Snapshot:
     from monitor.commands.screens import ended_well, run_until_told
     from monitor.live import Live
 
-    live = Live(config_of(arguments.config), state_path=arguments.state)
+    config = config_of(arguments.config)
+    live = Live(config, state_path=arguments.state, look_from=look_from(config, arguments.state))
     run_until_told(lambda: everybody_answered(live), live, arguments.wait)
     ended_well(live)
     return live.snapshot()
+
+
+def look_from(config: Config, state: Path | None) -> Path | None:
+    """The record to begin from without touching it, unless a state of its own is given."""
+    return config.history.directory if state is None else None
 
 
 async def everybody_answered(live: Live) -> None:

@@ -193,7 +193,7 @@ def _asked(path: Path, arguments: argparse.Namespace) -> _Known:
 
 
 def _live(arguments: argparse.Namespace) -> _Known:
-    from monitor.commands.now import everybody_answered
+    from monitor.commands.now import everybody_answered, look_from
     from monitor.commands.screens import ended_well, run_until_told
     from monitor.engine.outlook import outlook_of
     from monitor.live import Live
@@ -204,7 +204,7 @@ def _live(arguments: argparse.Namespace) -> _Known:
         return _asked(path, arguments)
     config = config_of(arguments.config)
     bank = bank_named(arguments.of, config.site)
-    live = Live(config, state_path=arguments.state)
+    live = Live(config, state_path=arguments.state, look_from=look_from(config, arguments.state))
     run_until_told(lambda: everybody_answered(live), live, arguments.wait)
     ended_well(live)
     snapshot = live.snapshot()

@@ -143,8 +143,11 @@ class BankPage:
         self.celsius.add(glance.celsius)
         if self._last is None or glance.seconds > self._last:
             self._last = glance.seconds
-        self._amps, self._soc = glance.amps, glance.soc
-        self._stage = None if glance.stage is None else glance.stage.value
+        self._amps, self._soc, self._stage = glance.amps, None, None
+        # Stage and charge stand still while the bank is not read: those hours are not theirs.
+        if glance.volts is not None and glance.amps is not None:
+            self._soc = glance.soc
+            self._stage = None if glance.stage is None else glance.stage.value
 
     def _pass(self, amps: float | None, seconds: float) -> float:
         """So many seconds went by; the ampere-hours that flowed in them, into the bank."""

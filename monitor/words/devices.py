@@ -24,6 +24,8 @@ CAN: Final = "CAN interfaces"
 ADAPTERS: Final = "Adapters installed"
 NONE: Final = "none"
 NOT_HEARD: Final = "not heard yet"
+#: In place of how long an answer takes.
+UNASKED: Final = "it speaks unasked"
 LASTING: Final = "stays the same when plugged in again:"
 
 
@@ -88,7 +90,9 @@ def _heard_then(link: LinkView) -> str:
 def count_lines(count: LinkCount) -> list[str]:
     """Polls since the program began, how long an answer takes, the last error."""
     lines = [f"{count.polls} polls since the start, {count.lost} lost"]
-    if count.median_seconds is not None and count.worst_seconds is not None:
+    if count.unasked:
+        lines.append(UNASKED)
+    elif count.median_seconds is not None and count.worst_seconds is not None:
         lines.append(answer_takes(count.median_seconds, count.worst_seconds))
     if count.error and count.error_seconds is not None:
         lines.append(f"last error, {ago(count.error_seconds)}: {count.error}")

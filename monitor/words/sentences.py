@@ -341,6 +341,17 @@ def link_words(link: LinkView, now: float, clock: Clock) -> str:
     return f"{link.device}: {link.reason or 'silent'}, {since(link.since_seconds, now, clock)}"
 
 
+def link_forms(link: LinkView, now: float, clock: Clock) -> tuple[str, ...]:
+    """The same in ever fewer words; since when, or for how long, is the last to go."""
+    lasted = span(now - link.since_seconds)
+    return (
+        link_words(link, now, clock),
+        f"{link.device}: {link.reason or 'silent'}, {lasted}",
+        f"{link.device}: silent, {since(link.since_seconds, now, clock)}",
+        f"{link.device}: silent for {lasted}",
+    )
+
+
 def do_first(snapshot: Snapshot) -> str:
     """What to do about the worst alarm before anything else; an empty text where nothing stands."""
     for alarm in standing(snapshot.alarms)[:1]:

@@ -48,12 +48,12 @@ def hours_before(seconds: float) -> str:
     return f"-{seconds / 3600:g} h"
 
 
-def window_words(trend: Trend, now: float, clock: Clock) -> str:
-    """`Trend, 6 h, until 14:32`."""
+def window_words(trend: Trend, now: float, clock: Clock, *, gone: bool = False) -> str:
+    """`Trend, 6 h, until 14:32`; so too where nobody tells any more what came after `now`."""
     length = span(trend.end - trend.start)
-    if trend.end >= now:
+    if trend.end >= now and not gone:
         return f"{HEADING}, {length}"
-    end = clock.at(trend.end, now)
+    end = clock.at(min(trend.end, now), now)
     return f"{HEADING}, {length}, until {end or ago(now - trend.end)}"
 
 

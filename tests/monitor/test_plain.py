@@ -9,6 +9,7 @@ from datetime import UTC
 
 import pytest
 
+from monitor.cli import main
 from monitor.engine.snapshot import (
     AlarmState,
     Estimate,
@@ -253,3 +254,21 @@ def test_a_silent_device_is_told_once_and_then_at_one_ten_and_sixty_minutes() ->
         f"still no reading: shunt is silent, last {age} ago" for age in ("1 min", "10 min", "1 h")
     ]
     assert any("voltage is read again" in line for line in teller.lines(ONE))
+
+
+def test_one_look_keeps_the_age_of_a_silence_within_forty_columns() -> None:
+    for reason in ("no answer", "no answer at the port, which somebody may have unplugged"):
+        lines = now_text(silent(ONE, 7200.0, reason), UTC).splitlines()
+        assert max(map(len, lines)) <= NOW_COLUMNS
+        assert len(lines) <= NOW_LINES
+        told = " ".join(line.strip() for line in lines)
+        assert "(2 h)" in told or ", 2 h" in told
+        assert "no reading: shunt is silent, last 2 h ago" in told
+        assert "charge was 87 % ±3" in told
+
+
+def test_the_help_of_now_tells_its_exit_status(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["now", "--help"])
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Exit status 0: normal; 10, 11, 12" in told

@@ -101,3 +101,13 @@ def test_going_back_and_on_again_gives_the_same_columns() -> None:
         if one.seconds >= 2 * WIDEST_SECONDS:
             store.add("house", one)
     assert [store.trend("house", w, 40) for w in (600.0, 3000.0, 36000.0)] == straight
+
+
+def test_stage_and_charge_have_no_course_while_the_bank_is_not_read() -> None:
+    """They stand still then; a flat line would say that they were known to."""
+    store = TrendStore()
+    for second in range(3600):
+        store.add("house", glance(float(second), 12.6 if second < 1800 else None))
+    columns = store.trend("house", 3600.0, 60).columns
+    assert {(column.soc, column.stage) for column in columns[:30]} == {(0.5, Stage.BULK)}
+    assert {(column.soc, column.stage) for column in columns[30:]} == {(None, None)}

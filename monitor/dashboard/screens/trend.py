@@ -150,7 +150,7 @@ class TrendScreen(Screen[None]):
             self.query_one("#heading", Line).show(view.stalled or say.HEADING)
             return
         self.query_one("#heading", Line).show(
-            cut(say.window_words(trend, view.now, view.clock), width)
+            cut(say.window_words(trend, view.now, view.clock, gone=bool(view.stalled)), width)
         )
         place = len(trend.columns) - 1 if self._cursor is None else self._cursor
         place = min(max(place, 0), len(trend.columns) - 1)

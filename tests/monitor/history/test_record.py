@@ -12,16 +12,17 @@ import pytest
 from adapters.reading import Reading, Tick
 from monitor.config import parse_config
 from monitor.engine.engine import Engine
-from monitor.engine.snapshot import AlarmState, EventKind
+from monitor.engine.snapshot import AlarmState, EventKind, Glance, Stage
 from monitor.history import writing
+from monitor.history.book import BankPage
 from monitor.history.entries import reindex, worked_out
 from monitor.history.index import everything, opened
-from monitor.kept_state import load_state
+from monitor.kept_state import STATE_NAME, load_state
 from monitor.live import Live
 from replay.capture import CaptureError, CaptureWriter, open_capture, verify
 from replay.seal import ending
 from replay.segments import segments
-from tests.monitor.history.recorded_live import MIDNIGHT, TOML, WALL, Machine
+from tests.monitor.history.recorded_live import MIDNIGHT, TOML, WALL, Machine, config
 
 BEFORE_MIDNIGHT = MIDNIGHT - WALL - 100.0 - 600.0
 
@@ -288,3 +289,42 @@ def test_one_record_has_one_writer(tmp_path: Path) -> None:
         Machine().run(tmp_path, 1.0)
     lock.let_go()
     Machine().run(tmp_path, 1.0)
+
+
+def test_a_look_begins_from_the_record_and_touches_nothing(tmp_path: Path) -> None:
+    """`now` and `plan` without a service know what was learned, also of the last minutes."""
+    made = machine()
+    record = tmp_path / "record"
+    ended = made.run(record, 3 * 3600.0 + 400.0, kill=True)
+
+    def print_of() -> dict[str, tuple[int, bytes]]:
+        return {
+            path.name: (path.stat().st_mtime_ns, path.read_bytes()) for path in record.iterdir()
+        }
+
+    before = print_of()
+    clocks = {"monotonic": lambda: made.uptime, "wall": lambda: made.wall_zero + made.uptime}
+    looking = Live(config(), adapters=[], look_from=record, boot=made.boot, **clocks)
+    (known,), (then,) = looking.snapshot().banks, ended.snapshot().banks
+    assert known.charge == then.charge
+    assert looking.now() == pytest.approx(ended.now(), abs=1.0)
+    looking.finish()
+    assert print_of() == before
+
+    (record / STATE_NAME).write_text("{")
+    damaged = print_of()
+    (unknown,) = Live(config(), adapters=[], look_from=record, **clocks).snapshot().banks
+    assert unknown.charge.soc.figure is None
+    assert print_of() == damaged
+    (empty,) = Live(config(), adapters=[], look_from=tmp_path / "none", **clocks).snapshot().banks
+    assert empty.charge.soc.figure is None
+    assert not (tmp_path / "none").exists()
+
+
+def test_hours_in_which_the_bank_is_not_read_are_no_stage_s() -> None:
+    page = BankPage("house", 100.0)
+    for second in range(0, 1200, 10):
+        volts = 13.6 if second < 600 else None
+        page.take(Glance(float(second), volts, volts, 20.0, Stage.FLOAT, 1.0, 0.01, *[None] * 3))
+    assert page.stage_seconds == {"float": 600.0}
+    assert page.full_seconds == 600.0
