@@ -12,6 +12,7 @@ import importlib
 import io
 import logging
 import os
+import re
 import sys
 from collections.abc import Sequence
 from typing import Final, NoReturn
@@ -64,7 +65,22 @@ class Parser(argparse.ArgumentParser):
     """A parser whose complaints are one line."""
 
     def error(self, message: str) -> NoReturn:
+        if wrong := _INVALID.fullmatch(message):
+            option, kind, found = wrong.groups()
+            message = f"{option}: expected {_KINDS.get(kind, kind)}, found {found}"
         self.exit(USER_ERROR, f"{self.prog}: {message}; see: {self.prog} --help\n")
+
+    def parse_known_args(self, args=None, namespace=None):  # type: ignore[no-untyped-def]  # as the library's
+        """What this command does not know is said by it, not by the program as a whole."""
+        known, rest = super().parse_known_args(args, namespace)
+        if rest:
+            self.error(f"unrecognized arguments: {' '.join(rest)}")
+        return known, rest
+
+
+#: How the library tells of a value that is not of an option's kind, and what the kind is called.
+_INVALID: Final = re.compile(r"argument (\S+?)(?:/\S+)?: invalid (\w+) value: (.*)", re.S)
+_KINDS: Final = {"int": "a whole number", "float": "a number"}
 
 
 def main(argv: Sequence[str] | None = None) -> int:

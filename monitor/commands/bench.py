@@ -55,6 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
     recording = open_recording(arguments.file, CsvOptions(columns=arguments.columns))
     settings = BenchSettings(
         recording=recording,
+        name=str(arguments.file),
         description=_description(arguments.description),
         wire=arguments.wire,
         chosen=Chosen(arguments.device, arguments.of, arguments.source),

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.commands.options import add_columns, add_days, day
+from monitor.commands.options import add_columns, add_days, day, days_in_order
 from monitor.mishaps import Refusal
 
 if TYPE_CHECKING:
@@ -61,8 +61,10 @@ def _verify(arguments: argparse.Namespace) -> int:
     if arguments.file.is_dir():
         return _verify_record(arguments.file)
     found = verify(arguments.file)
+    wrong = found.problems.words()
     for line in found.words():
-        print(line)
+        if line not in wrong:  # that is told once, with what to do
+            print(line)
     if not found.sound:
         raise Refusal(damaged(arguments.file, found.problems))
     return 0
@@ -139,6 +141,7 @@ def _export(arguments: argparse.Namespace) -> int:
     from replay.csv_export import export_csv
     from replay.parquet_export import export_parquet
 
+    days_in_order(arguments)
     if arguments.file.is_dir():
         from monitor.history.spans import span_of
 

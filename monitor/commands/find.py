@@ -172,7 +172,9 @@ def _say(line: str) -> None:
 
 def _check(arguments: argparse.Namespace) -> None:
     if (arguments.port is None) == (arguments.host is None):
-        raise Refusal("find: expected --port PATH or --host NAME, one of them; see: find --help")
+        raise Refusal(
+            "find: expected --port PATH or --host NAME, one of them; see: ampwright find --help"
+        )
     if not 0 <= arguments.device_id <= 255:
         raise Refusal(f"--device-id: expected 0 to 255, found {arguments.device_id}")
     if not 0.05 <= arguments.timeout <= 30.0:

@@ -150,9 +150,10 @@ OWN_LINK_CONDITIONS: Final[dict[OwnLink, tuple[Condition[Device], ...]]] = {
     OwnLink.RECORDER: (
         Condition(
             name="recording-stopped",
-            words="What the devices say is not recorded: it is shown, but will not be kept.",
+            words="What the devices say is shown, but cannot be recorded now.",
             causes=("a full or failing disk", "a disk that was taken out", "no permission there"),
-            first="Do what the reason says; rows wait in memory meanwhile and are written later.",
+            first="Do what the reason says: rows wait in memory and are written then, but are lost "
+            "if the program ends before.",
             priority=Priority.MEDIUM,
             figure=_down,
             limit=lambda _: 0.5,

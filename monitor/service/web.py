@@ -15,18 +15,22 @@ import asyncio
 import contextlib
 import ipaddress
 import os
+import re
 import shlex
 import signal
 import sys
 import threading
 from collections.abc import Awaitable, Callable
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlsplit
 
 from adapters.extras import install
 from monitor.mishaps import Refusal
 from monitor.service.unit import program
+
+if TYPE_CHECKING:
+    from textual_serve.server import Server
 
 USUAL_PORT: Final = 8000
 #: Between two starts of a web server that ended by itself.
@@ -37,6 +41,12 @@ LOOPBACK: Final = "127.0.0.1"
 _POLICY: Final = (
     f"default-src 'self' http://{LOOPBACK}:* ws://{LOOPBACK}:* data: blob: "
     "'unsafe-inline' 'unsafe-eval'"
+)
+
+
+#: An element that fetches from another host than that of the page.
+_ELSEWHERE: Final = re.compile(
+    r"""<link\b[^>]*\bhref\s*=\s*["'](?:https?:)?//(?!127\.0\.0\.1)[^>]*>""", re.I
 )
 
 
@@ -106,6 +116,19 @@ def web_beside(socket: Path, port: int, say: Callable[[str], None]) -> Callable[
 
 def serve(socket: Path, port: int) -> None:
     """Until ended by a signal."""
+    server_of(socket, port).serve()
+
+
+def without_others(page: str) -> str:
+    """A page without what it would fetch from another host: there is none off the grid.
+
+    The library's asks for a style sheet of fonts; the page names others to fall back on.
+    """
+    return _ELSEWHERE.sub("", page)
+
+
+def server_of(socket: Path, port: int) -> Server:
+    """The web server, not begun: its pages for this machine alone, and from it alone."""
     from aiohttp import web
     from textual_serve.server import Server
 
@@ -120,6 +143,8 @@ def serve(socket: Path, port: int) -> None:
         if not all(map(is_loopback, names)):
             raise web.HTTPForbidden(text="only for pages of this machine itself")
         answer = await handler(request)
+        if isinstance(answer, web.Response) and answer.content_type == "text/html":
+            answer.text = without_others(answer.text or "")
         if not answer.prepared:
             answer.headers["Content-Security-Policy"] = _POLICY
         return answer
@@ -137,7 +162,7 @@ def serve(socket: Path, port: int) -> None:
             """Nothing is logged."""
 
     command = shlex.join([*program(), "watch", "--look-only", "--socket", str(socket)])
-    Ours(command, host=LOOPBACK, port=port, title="Ampwright").serve()
+    return Ours(command, host=LOOPBACK, port=port, title="Ampwright")
 
 
 def _end_with_the_service() -> None:

@@ -41,8 +41,13 @@ class Figures:
     """
 
     def __init__(
-        self, recording: Recording, measurands: Iterable[Measurand], chosen: Chosen
+        self,
+        recording: Recording,
+        measurands: Iterable[Measurand],
+        chosen: Chosen,
+        name: str = "",
     ) -> None:
+        self._name = name or recording.title
         self._wanted = frozenset(measurands)
         self._chosen = chosen
         self._by_device: dict[str, dict[Measurand, float | str]] = {}
@@ -90,9 +95,13 @@ class Figures:
         """The devices that tell something wanted; refuses what would have to be guessed."""
         devices: set[str] = set()
         owners: dict[str, set[str]] = {"bank": set(), "source": set()}
+        there: dict[str, set[str]] = {"device": set(), "bank": set(), "source": set()}
         for value in recording.inputs():
             if not isinstance(value, Reading):
                 continue
+            there["device"].add(value.device)
+            for channel, _ in value.values:
+                there["bank" if _is_of_bank(channel) else "source"].add(_owner(channel))
             if self._chosen.device not in (None, value.device):
                 continue
             for channel, figure in value.values:
@@ -101,21 +110,37 @@ class Figures:
                     devices.add(value.device)
                     owners["bank" if _is_of_bank(channel) else "source"].add(_owner(channel))
                     self.last.setdefault(measurand, figure)
+        self._refuse_unknown(there)
         for kind, found in owners.items():
             if len(found) > 1:
                 listed = ", ".join(sorted(found))
                 raise BenchError(
-                    f"{recording.title}: holds the {kind}s {listed}; "
+                    f"{self._name}: holds the {kind}s {listed}; "
                     f"name the one to serve with {_OPTIONS[kind]}"
                 )
         if not devices:
             wanted = ", ".join(str(measurand) for measurand in sorted(self._wanted))
             of = f" of {self._named()}" if self._named() else ""
             raise BenchError(
-                f"{recording.title}: holds nothing{of} that the description tells ({wanted}); "
+                f"{self._name}: holds nothing{of} that the description tells ({wanted}); "
                 "choose another recording or description"
             )
         return devices
+
+    def _refuse_unknown(self, there: dict[str, set[str]]) -> None:
+        """Whoever was chosen must be in the recording."""
+        chosen = {
+            "device": self._chosen.device,
+            "bank": self._chosen.bank,
+            "source": self._chosen.source,
+        }
+        for kind, name in chosen.items():
+            if name is not None and name not in there[kind]:
+                known = ", ".join(sorted(there[kind])) or "none"
+                raise BenchError(
+                    f"{_OPTIONS.get(kind, '--device')}: expected a {kind} of {self._name} "
+                    f'({known}), found "{name}"'
+                )
 
     def _named(self) -> str:
         named = (

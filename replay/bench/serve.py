@@ -48,6 +48,8 @@ class BenchSettings:
     link: Path | None = None
     rate: float = 1.0
     seek: float | None = None
+    #: What errors call the recording; empty: by its title.
+    name: str = ""
     loop: bool = False
 
 
@@ -84,8 +86,14 @@ async def serve(settings: BenchSettings, ready: Callable[[Place], None]) -> None
     if math.isinf(settings.rate):
         raise BenchError("rate: max cannot be served on a wire; give a number, such as 60")
     description = settings.description
-    figures = Figures(settings.recording, description.measurands, settings.chosen)
+    name = settings.name or settings.recording.title
     player = Player(settings.recording, settings.rate)
+    if settings.seek is not None and not player.start <= settings.seek <= player.end:
+        raise BenchError(
+            f"--from: expected seconds from {player.start:g} to {player.end:g}, as {name} has, "
+            f"found {settings.seek:g}"
+        )
+    figures = Figures(settings.recording, description.measurands, settings.chosen, name)
     if settings.seek is not None:
         player.seek(settings.seek)
     wire, notes = _wire(settings, figures)

@@ -417,3 +417,45 @@ def test_a_disk_full_while_recording_keeps_what_it_had(
 def test_disk_is_large_enough_for_these_tests(tmp_path: Path) -> None:
     """A full disk here would make the tests above pass for the wrong reason."""
     assert shutil.disk_usage(tmp_path).free > 10_000_000
+
+
+# Options.
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ("report example -o x", "ampwright report example: unrecognized arguments: -o; see: ampwr"),
+        ("find", "see: ampwright find --help"),
+        ("find --baud x", "--baud: expected a whole number, found 'x'; see: ampwright find --help"),
+        ("find --timeout x --port p", "--timeout: expected a number, found 'x'"),
+        ("bench {sound} --description modbus-template.toml --of nosuch", "--of: expected a bank"),
+        ("bench {sound} --description modbus-template.toml --from -5", "--from: expected seconds"),
+        ("bench {sound} --description modbus-template.toml --from 1e9", "found 1e+09"),
+        ("bench {sound} --description modbus-template.toml --from nan", "found nan"),
+        ("bench {sound} --description modbus-template.toml --port x", "--port: expected a whole"),
+        ("capture export {sound} x.csv --from 2026-03-02 --to 2026-03-01", "the earlier day first"),
+    ],
+)
+def test_an_option_that_cannot_be_is_told_with_its_own_help(
+    words: str, says: str, sound: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    try:
+        status = main([word.format(sound=sound) for word in words.split()])
+    except SystemExit as ended:
+        status = int(ended.code or 0)
+    assert status == 2
+    line = capsys.readouterr().err
+    assert line.count("\n") == 1
+    assert says in line
+
+
+def test_damage_is_told_once(
+    tmp_path: Path, sound: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    cut = tmp_path / "cut.capture"
+    cut.write_bytes(sound.read_bytes()[: 2 * sound.stat().st_size // 3])
+    assert main(["capture", "verify", str(cut)]) == 2
+    out, err = capsys.readouterr()
+    assert "damaged" in out
+    assert (out + err).count("torn") == 1

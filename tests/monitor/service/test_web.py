@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -12,11 +13,12 @@ import urllib.error
 import urllib.request
 from collections.abc import Callable
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
 
 from monitor.mishaps import Refusal
-from monitor.service.web import is_loopback, port_of
+from monitor.service.web import is_loopback, port_of, server_of, without_others
 from tests.monitor.service.showing_feed import ShowingFeed, serving, short_folder
 from tests.wire.waiting import START_SECONDS, soon
 
@@ -46,6 +48,49 @@ def test_what_is_loopback() -> None:
     assert is_loopback("127.8.9.1")
     assert not is_loopback("127.0.0.1.evil.example")
     assert not is_loopback("")
+
+
+HOST = re.compile(r"""(?:https?:|wss?:)?//([\w.-]+\.[a-z]{2,}|\d+\.\d+\.\d+\.\d+)""", re.I)
+FETCHED = re.compile(r"""\b(?:src|href)\s*=\s*["']([^"']+)|\burl\(["']([^"')]+)""")
+
+
+def hosts(text: str) -> set[str]:
+    """Every host that an address names; a namespace and remarks fetch nothing."""
+    text = re.sub(r"/\*.*?\*/", "", text, flags=re.S)
+    text = re.sub(r"""\bxmlns(:\w+)?\s*=\s*["'][^"']*["']""", "", text)
+    return set(HOST.findall(text)) - {"127.0.0.1"}
+
+
+async def test_the_page_and_all_that_it_fetches_name_no_other_host(tmp_path: Path) -> None:
+    """Off the grid there is none; what a page asks of one keeps it from being shown meanwhile."""
+    from aiohttp.test_utils import TestClient, TestServer
+
+    application = await server_of(tmp_path / "socket", 8000)._make_app()
+    application.on_startup.clear()
+    async with TestClient(TestServer(application)) as client:
+        page = await (await client.get("/")).text()
+        assert "Ampwright" in page
+        assert hosts(page) == set()
+        fetched = {first or second for first, second in FETCHED.findall(page)}
+        assert len(fetched) >= 3
+        for address in fetched:
+            path = urlsplit(address).path
+            answer = await client.get(path)
+            assert answer.status == 200, address
+            if answer.content_type.startswith("text/"):
+                assert hosts(await answer.text()) == set(), address
+
+
+def test_only_what_comes_from_elsewhere_is_taken_out() -> None:
+    page = (
+        '<link rel="stylesheet" href="http://127.0.0.1:8000/static/xterm.css" />'
+        '<link rel="stylesheet" href="/own.css"/>\n<script src="own.js"></script>'
+    )
+    assert without_others(page) == page
+    for elsewhere in ("https://fonts.example.org/css?family=Mono", "//fonts.example.org/x"):
+        asked = f'<link\n rel="stylesheet"\n href="{elsewhere}"\n/>'
+        assert hosts(asked) == {"fonts.example.org"}
+        assert without_others(asked + page) == page
 
 
 def keep(drawn: bytearray) -> Callable[[object], None]:

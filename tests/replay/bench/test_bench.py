@@ -361,8 +361,17 @@ def test_what_would_have_to_be_guessed_is_asked() -> None:
         for value in tape.inputs():
             figures.take(value)
         assert figures.now == {Measurand(VOLTS): 12.9}
-    with pytest.raises(BenchError, match="holds nothing of bank cabin that the description tells"):
-        Figures(tape, wanted, Chosen(bank="cabin"))
+    with pytest.raises(BenchError, match="holds nothing of device other that the description"):
+        Figures(tape, [Measurand(Quantity.AC_VOLTS)], Chosen(device="other"))
+    for chosen, said in (
+        (Chosen(bank="cabin"), r"--of: expected a bank of x\.capture \(house, start\), found"),
+        (Chosen(source="roof"), r"--source: expected a source of x\.capture \(none\), found"),
+        (Chosen(device="wind"), r"--device: expected a device of x\.capture \(other, "),
+    ):
+        with pytest.raises(BenchError, match=said):
+            Figures(tape, wanted, chosen, "x.capture")
+    with pytest.raises(BenchError, match=r"^x\.capture: holds the banks"):
+        Figures(tape, wanted, Chosen(), "x.capture")
     with pytest.raises(BenchError, match=r"holds nothing that the description tells \(ac_volts\)"):
         Figures(tape, [Measurand(Quantity.AC_VOLTS)], Chosen())
 
