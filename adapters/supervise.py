@@ -16,6 +16,7 @@ from collections.abc import Awaitable, Callable
 from typing import Final
 
 from adapters.adapter import Adapter, LinkError, LinkLost, SettingsError, Values
+from adapters.poll_result import polled
 from adapters.reading import LinkState, Reading
 
 Clock = Callable[[], float]
@@ -142,7 +143,7 @@ async def _poll_until_silent(
         turned()
         try:
             async with asyncio.timeout(stuck_seconds):
-                values = await adapter.poll()
+                values = await polled(adapter)
         except Exception as fault:
             _heed_cancellation()
             missed += 1

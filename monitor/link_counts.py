@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from adapters.adapter import Adapter, LinkError, Values
+from adapters.poll_result import polled
 from monitor.mishaps import in_one_line
 
 #: Answers looked at for the usual and the worst latency: some minutes (our choice).
@@ -67,7 +68,7 @@ class Counted:
         began = self._clock()
         self._polls += 1
         try:
-            values = await self._adapter.poll()
+            values = await polled(self._adapter)
         except LinkError as fault:
             self._lost += 1
             self._note(fault)

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from adapters.adapter import Adapter, LinkError, LinkLost, SettingsError, unheard
+from adapters.poll_result import polled
 from monitor.config import Config, DeviceConfig
 from monitor.link_counts import unasked
 from monitor.mishaps import Refusal, in_one_line
@@ -102,7 +103,7 @@ async def _polled(
         began = clock()
         done += 1
         try:
-            await adapter.poll()
+            await polled(adapter)
         except LinkLost as fault:
             error = in_one_line(fault)[0]
             break

@@ -98,14 +98,15 @@ def _tell_about(name: str, adapter: Adapter | None) -> None:
 
 async def _one_reading(adapter: Adapter) -> Values:
     from adapters.adapter import LinkError, LinkLost
+    from adapters.poll_result import polled
 
     try:
         async with asyncio.timeout(_PATIENCE_SECONDS * _TRIES):
             await adapter.open()
             for _ in range(_TRIES - 1):
                 with contextlib.suppress(LinkError):
-                    return await adapter.poll()
-            return await adapter.poll()
+                    return await polled(adapter)
+            return await polled(adapter)
     except LinkLost:
         raise
     except TimeoutError:

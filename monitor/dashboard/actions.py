@@ -31,12 +31,23 @@ class Deed(NamedTuple):
     @property
     def hint(self) -> str:
         """What the bottom line calls it."""
-        return EVERYWHERE[self.action].hint
+        return _words_of(self).hint
 
     @property
     def words(self) -> str:
         """What the help and the list of commands call it."""
-        return EVERYWHERE[self.action].words
+        return _words_of(self).words
+
+
+def _words_of(deed: Deed) -> Key:
+    """Its row in the table of words; who adds a key and forgets it is told where it is missing."""
+    words = EVERYWHERE.get(deed.action)
+    if words is None:
+        raise LookupError(
+            f'the key {deed.key}, "{deed.action}", has no words; add a row "{deed.action}" to '
+            "EVERYWHERE in monitor/words/keys.py"
+        )
+    return words
 
 
 DEEDS: Final = (

@@ -9,8 +9,10 @@ from collections.abc import Callable
 import pytest
 
 from adapters.adapter import LinkError, LinkLost, Values
+from adapters.poll_result import wrong_in
 from adapters.reading import Channel, LinkState, Quantity, Reading
 from adapters.supervise import FIRST_WAIT_SECONDS, LONGEST_WAIT_SECONDS, supervise
+from monitor.link_counts import Counted
 
 GOOD: Values = ((Channel("house", Quantity.BANK_VOLTS), 12.6),)
 
@@ -284,3 +286,49 @@ async def test_it_ends_even_where_an_adapter_lets_a_cancellation_go_by(
     assert told == []
     assert adapter.polled == 1
     assert adapter.closed == 1
+
+
+NAN = float("nan")
+HOUSE = Channel("house", Quantity.BANK_VOLTS)
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        (None, "poll gave None; expected pairs as in"),
+        ("12.6", "poll gave a value of type str ('12.6'); expected pairs"),
+        ([(HOUSE, 12.6)], "poll gave a value of type list ("),
+        ((12.6,), "poll gave a value of type float (12.6) among its values"),
+        (
+            ((("house", "bank_volts"), 12.6),),
+            "a value of type tuple (('house', 'bank_volts')) as a",
+        ),
+        (((Channel("house", "volts"), 12.6),), "a channel of a value of type str ('house') and"),
+        (((HOUSE, NAN),), "poll gave nan, no number; leave out what is missing, as bank_volts of"),
+        (((HOUSE, None),), "poll gave None, expected a number, as bank_volts of house"),
+        (((HOUSE, "12.6"),), "poll gave a value of type str ('12.6'), expected a number, as bank"),
+        (((HOUSE, True),), "poll gave a value of type bool (True), expected a number"),
+        (((Channel("shore", Quantity.REPORTED_STAGE), 3.0),), "expected text, as reported_stage"),
+    ],
+)
+async def test_an_author_is_told_what_his_poll_gave(given: object, says: str) -> None:
+    """One line with the adapter and the type, told at once and counted as lost."""
+    time = FakeTime(2.0)
+    adapter = Scripted(time, lambda _: given)  # type: ignore[arg-type, return-value]  # on purpose
+    counted = Counted(adapter)
+    told = await run(counted, time)  # type: ignore[arg-type]  # an adapter all the same
+    assert told
+    assert all(isinstance(one, LinkState) and not one.up for one in told)
+    (reason,) = {one.reason for one in told if isinstance(one, LinkState)}
+    assert reason.startswith("fault in the adapter of shunt: ")
+    assert says in reason
+    assert "\n" not in reason
+    count = counted.count()
+    assert count.polls == count.lost > 0
+    assert count.error == reason
+
+
+def test_a_set_as_it_should_be_is_let_pass() -> None:
+    stage = Channel("shore", Quantity.REPORTED_STAGE)
+    assert wrong_in(()) == ""
+    assert wrong_in(((HOUSE, 12), (stage, "bulk"))) == ""

@@ -11,7 +11,7 @@ import pytest
 from textual.widgets import Input
 
 from adapters.reading import Action
-from monitor.dashboard.actions import DEEDS, hints
+from monitor.dashboard.actions import DEEDS, Deed, hints
 from monitor.dashboard.app import Dashboard
 from monitor.dashboard.screens.alarms import AlarmsScreen
 from monitor.dashboard.screens.explain import ExplainScreen
@@ -22,6 +22,7 @@ from monitor.dashboard.screens.safety import SafetyScreen
 from monitor.dashboard.themes import THEME_NAMES
 from monitor.dashboard.widgets.hints import fitting
 from monitor.engine.snapshot import Event, EventKind, Priority
+from monitor.words.keys import EVERYWHERE
 from tests.monitor.dashboard.fake_feed import HOT, LOW, NORMAL, FakeFeed, FakePlayer
 from tests.monitor.dashboard.screen_text import SIZES, press, rows, running, settle, sized, text
 
@@ -33,6 +34,16 @@ def test_keys_are_single_plain_signs_and_differ() -> None:
     assert all(deed.screen or hasattr(Dashboard, f"action_{deed.action}") for deed in DEEDS)
     # Digits drive a capture and nothing else does; so no letter means two things.
     assert all(deed.key.isdecimal() is deed.replay for deed in DEEDS)
+
+
+def test_every_key_has_its_words_and_no_words_are_left_over() -> None:
+    """Who adds a screen adds a row to EVERYWHERE (monitor/words/keys.py); this finds a missing one,
+    and so does the program, in one line that names the table."""
+    assert {deed.action for deed in DEEDS} == set(EVERYWHERE)
+    with pytest.raises(
+        LookupError, match='add a row "weather" to EVERYWHERE in monitor/words/keys'
+    ):
+        assert Deed("y", "weather", 3, screen="weather:WeatherScreen").hint
 
 
 @pytest.mark.slow
