@@ -38,7 +38,7 @@ from monitor.told_to_end import SIGNALS
 from monitor.words.alarm_states import rings
 from monitor.words.degrees import told_in
 from monitor.words.figures import Clock
-from monitor.words.keys import CLOSE, pressed
+from monitor.words.keys import pressed
 from monitor.words.texts import (
     COPIED,
     FEED_ENDED,
@@ -65,6 +65,8 @@ class Dashboard(PlayerKeys):
     """
 
     TITLE = "Ampwright"
+    #: As long as a dozen words take to read (common practice: three words a second).
+    NOTIFICATION_TIMEOUT = 4.0
     ENABLE_COMMAND_PALETTE = True
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-middle"), (100, "-wide")]  # noqa: RUF012
     VERTICAL_BREAKPOINTS = [  # noqa: RUF012
@@ -140,7 +142,7 @@ class Dashboard(PlayerKeys):
         if getattr(self.feed, "session", None) is not None:
             self.action_open("commission")
         if self._show_cautions:
-            self.push_screen(SafetyScreen(), self._cautions_read)
+            self.push_screen(SafetyScreen(first=True), self._cautions_read)
 
     async def on_unmount(self) -> None:
         if self._following is not None:
@@ -226,10 +228,7 @@ class Dashboard(PlayerKeys):
     # What keys and the command list do.
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:  # noqa: ARG002
-        from monitor.dashboard.commands import close
-
         playing, banks = self.feed.player is not None, len(self.feed.site.banks)
-        yield SystemCommand(CLOSE.hint, CLOSE.words, close)
         for deed in DEEDS:
             if deed.action != "commands" and offered(deed, playing, banks):
                 yield SystemCommand(deed.words, pressed(deed.key), partial(self.do, deed.key))
@@ -298,6 +297,10 @@ class Dashboard(PlayerKeys):
             self.notify(not_saved(in_one_line(problem)[0]), markup=False)
             return
         self.notify(saved(str(path)), markup=False)
+
+    def on_notify(self) -> None:
+        """One notice at a time: it covers figures. Called before the library takes up the next."""
+        self.clear_notifications()
 
     def action_next_degrees(self) -> None:
         self.fahrenheit = not self.fahrenheit

@@ -1,4 +1,5 @@
-"""The way out of the list of commands, for keyboards without Esc: always there, whatever is typed.
+"""The way out of the list of commands, for keyboards without Esc: always there, whatever is typed,
+and first of all where nothing is, or the letter that goes back everywhere else.
 
 The list itself is Textual's; its commands come from `actions` through the application. Imported
 when it is opened, not before the first screen.
@@ -6,15 +7,17 @@ when it is opened, not before the first screen.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from textual.app import get_system_commands_provider
 from textual.command import CommandPalette, Hit, Hits, Provider
 
-from monitor.words.keys import CLOSE, WHICH_COMMAND
+from monitor.words.keys import BACK_KEY, CLOSE, WHICH_COMMAND
 
-#: Below every command that the words typed may mean.
+#: Below every command that the words typed may mean, and above.
 _LAST: Final = 1e-6
+_FIRST: Final = math.inf
 
 
 def close() -> None:
@@ -22,11 +25,17 @@ def close() -> None:
 
 
 class WayOut(Provider):
-    """Offers to close the list where no word typed would."""
+    """Offers to close the list, whatever is typed."""
+
+    async def discover(self) -> Hits:
+        yield self._hit(_FIRST)
 
     async def search(self, query: str) -> Hits:
-        if self.matcher(query).match(CLOSE.hint) <= 0:
-            yield Hit(_LAST, CLOSE.hint, close, help=CLOSE.words)
+        meant = query.strip().lower() == BACK_KEY
+        yield self._hit(_FIRST if meant else max(self.matcher(query).match(CLOSE.hint), _LAST))
+
+    def _hit(self, score: float) -> Hit:
+        return Hit(score, CLOSE.hint, close, help=CLOSE.words)
 
 
 class CommandMenu(CommandPalette):

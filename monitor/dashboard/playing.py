@@ -129,20 +129,23 @@ class PlayerKeys(Leaving):
     def action_go_to(self) -> None:
         from monitor.dashboard.screens.ask import AskScreen
 
-        if self._player is not None:
-            self.push_screen(AskScreen(GO_TO, "", GO_TO_EXAMPLE), self._gone_to)
+        def ask(question: str, before: str = "") -> None:
+            def given(text: str | None) -> None:
+                player = self._player
+                if not text or text == before or player is None:
+                    return
+                offset = self.snapshot.wall_offset if self.snapshot is not None else None
+                try:
+                    place = _place(text, player, offset, self.zone)
+                except Refusal as problem:
+                    ask(str(problem).removeprefix("--at: "), text)
+                else:
+                    self._go(player, place)
 
-    def _gone_to(self, text: str | None) -> None:
-        player = self._player
-        if not text or player is None:
-            return
-        offset = self.snapshot.wall_offset if self.snapshot is not None else None
-        try:
-            place = _place(text, player, offset, self.zone)
-        except Refusal as problem:
-            self.notify(str(problem).removeprefix("--at: "), markup=False)
-            return
-        self._go(player, place)
+            self.push_screen(AskScreen(question, before, GO_TO_EXAMPLE), given)
+
+        if self._player is not None:
+            ask(GO_TO)
 
 
 def _place(text: str, player: PlayerControls, offset: float | None, zone: tzinfo | None) -> float:

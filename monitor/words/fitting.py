@@ -16,6 +16,8 @@ from monitor.words.figures import UNITS
 _UNIT: Final = re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, UNITS))})(?!\w))")
 _TIED: Final = "\u00a0"
 _LEFT_OFF: Final = "..."
+#: Characters of a name that tell it from others (our choice).
+LEAST_NAME: Final = 6
 #: The start of a figure that may go on, or whose unit comes after it.
 _OPEN_FIGURE: Final = re.compile(r"(?:^|\s)[(<]?[-+±]?\d[\d.:]*$")
 
@@ -47,6 +49,14 @@ def fitted(text: str, width: int, rows: int) -> str:
 def first_fitting(width: int, *forms: str) -> str:
     """The first of these that fits, else the last, cut."""
     return next((form for form in forms if len(form) <= width), cut(forms[-1], width))
+
+
+def clipped(name: str, width: int) -> str:
+    """A name in at most `width` characters: what is there of its beginning tells it from others."""
+    if len(name) <= width:
+        return name
+    room = width - len(_LEFT_OFF)
+    return name[:room] + _LEFT_OFF if room >= LEAST_NAME else name[: max(width, 0)]
 
 
 def cut(text: str, width: int) -> str:

@@ -52,8 +52,13 @@ EVERYWHERE: Final = {
     "begin_again": Key("start", "back to the start of the capture"),
 }
 
-#: What ends a screen that covers the live one.
+#: What ends a screen that covers the live one, and the letter for it.
+BACK_KEY: Final = "x"
 BACK: Final = Key("back", "back")
+
+#: The way out of a line to be typed, where that letter is text.
+ENTER_ALONE: Final = "Enter alone: back"
+ENTER_UNCHANGED: Final = "Enter, unchanged: back"
 
 PAGE: Final = {
     "next_page": Key("next page", "next page"),
@@ -107,11 +112,12 @@ GLANCE: Final = {"bank": Key("bank", "show the next bank")}
 
 CAUTIONS: Final = {
     "read": Key("I read this", "I have read this"),
+    "unread": Key("quit", "leave the program: not read"),
     "next_theme": Key("colours", "next colours"),
 }
 
 #: What is asked in the list of commands.
-WHICH_COMMAND: Final = "a word of what you want, then Enter"
+WHICH_COMMAND: Final = "a word of it, Enter; Enter alone: back"
 
 #: The way out of the list of commands.
 CLOSE: Final = Key("close this list", "back to where you were")

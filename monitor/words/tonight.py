@@ -66,27 +66,45 @@ class Answers(NamedTuple):
     sun: SunAnswer
 
 
-_LOAD: Final = re.compile(r"(\d+(?:\.\d+)?)\s*(k?)w?\s+(?:for\s+)?(\d+(?:\.\d+)?)\s*(h|m|min)?")
+_LOAD: Final = re.compile(
+    r"(\d+(?:\.\d+)?)\s*(k?)w?(?:\s+(?:for\s+)?(\d+(?:\.\d+)?)\s*(h|m|min)?)?"
+)
 _GOAL: Final = re.compile(r"(\d+)\s*%(?:\s+([01]?\d|2[0-3]):([0-5]\d))?")
 
 
-def load_asked(text: str, before: Asked) -> Asked | None:
-    """`1200 W 30 min`, `1.2 kW 2h`; None where that is no load."""
+#: No inverter of a coach gives a tenth of it, watts; nothing is looked at for longer, seconds.
+_MOST_WATTS: Final = 100_000.0
+_MOST_SECONDS: Final = 86400.0
+
+
+def load_asked(text: str, before: Asked) -> Asked | str:
+    """`1200 W 30 min`, `1.2 kW 2h`, `800 W` for as long as before; else what is wrong with it."""
     found = _LOAD.fullmatch(text.strip().lower())
     if found is None:
-        return None
+        return not_understood(NO_WATTS, text)
     watts = float(found[1]) * (1000.0 if found[2] else 1.0)
-    seconds = float(found[3]) * (3600.0 if found[4] == "h" else 60.0)
-    if not (0.0 < watts < 1e6 and 0.0 < seconds <= 86400.0):
-        return None
+    seconds = before.seconds
+    if found[3] is not None:
+        seconds = float(found[3]) * (3600.0 if found[4] == "h" else 60.0)
+    wrong = (
+        (watts <= 0.0, "expected more than 0 W"),
+        (watts > _MOST_WATTS, f"expected at most {_MOST_WATTS:.0f} W"),
+        (seconds <= 0.0, "expected more than 0 min"),
+        (seconds > _MOST_SECONDS, "expected at most 24 h"),
+    )
+    expected = next((words for is_wrong, words in wrong if is_wrong), "")
+    if expected:
+        return not_understood(expected, text)
     return before._replace(watts=watts, seconds=seconds)
 
 
-def goal_asked(text: str, before: Asked) -> Asked | None:
-    """`90%` or `90% 22:00`; None where that is neither."""
+def goal_asked(text: str, before: Asked) -> Asked | str:
+    """`90%` or `90% 22:00`; else what is wrong with it."""
     found = _GOAL.fullmatch(text.strip())
-    if found is None or not 0 < int(found[1]) <= 100:
-        return None
+    if found is None:
+        return not_understood(NO_GOAL, text)
+    if not 0 < int(found[1]) <= 100:
+        return not_understood("expected more than 0 % and at most 100 %", text)
     quiet = before.quiet if found[2] is None else (int(found[2]), int(found[3]))
     return before._replace(to_soc=int(found[1]) / 100.0, quiet=quiet)
 

@@ -32,7 +32,7 @@ from monitor.words import commission as words
 from monitor.words.degrees import in_degrees
 from monitor.words.fitting import wrapped
 from monitor.words.in_ascii import spelled
-from monitor.words.keys import BACK, COMMISSION
+from monitor.words.keys import BACK, COMMISSION, ENTER_ALONE
 
 #: Under so many rows a check that waits shows its caution in place of its figure, and its name is
 #: cut to one row.
@@ -58,7 +58,8 @@ KEYS: Final = (
 
 
 class AnswerScreen(ModalScreen[str]):
-    """A question and a line to answer on; wrong answers are told and asked again."""
+    """A question and a line to answer on; wrong answers are told and asked again, until one is
+    right or none is given."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", show=False)]
 
@@ -71,8 +72,11 @@ class AnswerScreen(ModalScreen[str]):
         yield Input(max_length=200)
 
     def on_mount(self) -> None:
-        self.query_one(Text).show(self._asked)
+        self._show(self._asked)
         self.query_one(Input).focus()
+
+    def _show(self, asked: str) -> None:
+        self.query_one(Text).show(f"{asked}\n{ENTER_ALONE}")
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         text = " ".join(event.value.split())
@@ -81,7 +85,7 @@ class AnswerScreen(ModalScreen[str]):
             try:
                 value_of_entry(self._ask, words.answer(self._ask, text, fahrenheit=fahrenheit))
             except EntryError as error:
-                self.query_one(Text).show(in_degrees(str(error), fahrenheit))
+                self._show(in_degrees(str(error), fahrenheit))
                 return
         self.dismiss(text)
 

@@ -18,7 +18,7 @@ from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.words import sentences as say
 from monitor.words.figures import give_or_take
-from monitor.words.fitting import first_fitting
+from monitor.words.fitting import LEAST_NAME, clipped, first_fitting
 from monitor.words.keys import BACK, GLANCE
 
 KEYS: Final = (Own("x,escape", "back", BACK, 1), Own("b", "", GLANCE["bank"], 3), leave(2))
@@ -66,13 +66,21 @@ class GlanceScreen(Screen[None]):
             say.waiting_time(bank, view.now, clock)
             for clock in (view.clock, view.clock._replace(offset=None))
         )
+        brief = say.brief_charged(bank)
         forms = {
-            "doubt": (f"{bank.id} {charged}", charged, say.brief_charged(bank)),
+            "doubt": (f"{bank.id} {charged}", *self._named(bank.id, charged, brief, width)),
             "stage": (say.stage_words(bank), say.brief_stage(bank)),
             "wait": (wait, bare, say.brief_wait(bank, view.now, view.clock)),
         }
         for name, told in forms.items():
             self.query_one(f"#{name}", Line).show(first_fitting(width, *told))
+
+    def _named(self, bank: str, charged: str, brief: str, width: int) -> tuple[str, ...]:
+        """Where there are several banks, which one it is goes before how it is said."""
+        if len(cast(Board, self.app).feed.site.banks) < 2:
+            return charged, brief
+        name = clipped(bank, max(width - len(brief) - 1, LEAST_NAME))
+        return f"{bank} {brief}", f"{name} {brief}"
 
     def action_back(self) -> None:
         self.dismiss()

@@ -31,7 +31,7 @@ from monitor.words.figures import (
     temperature,
     volts,
 )
-from monitor.words.fitting import cut, first_fitting, fitted, wrapped
+from monitor.words.fitting import LEAST_NAME, clipped, cut, first_fitting, fitted, wrapped
 
 _PRIORITY_CLASSES = {Priority.LOW: "low", Priority.MEDIUM: "medium", Priority.HIGH: "high"}
 
@@ -202,29 +202,41 @@ class NowScreen(Screen[None]):
         stage, why = self._line("stage"), self._line("why")
         width, wide = self.size.width - 2, self.size.width >= 60
         reasons_rows = self._reasons
+        owner = self._owner(bank, width)
+        room = width - len(owner)
         why.rows(reasons_rows)
         if bank is None:
-            stage.show(Content.assemble((say.STAGE_NOT_KNOWN, "bold")))
+            stage.show(Content.assemble(owner, (say.STAGE_NOT_KNOWN, "bold")))
             why.show("")  # the top says why
             return
         if say.past(bank):
             forms = (say.stage_named(bank), say.brief_stage(bank))
-            words = first_fitting(width, *map(say.sentence, forms))
-            stage.show(Content.assemble((words, "bold")))
+            words = first_fitting(room, *map(say.sentence, forms))
+            stage.show(Content.assemble(owner, (words, "bold")))
             why.show(fitted(say.sentence(say.past_words(bank)), width, reasons_rows))
             return
         since = say.since(bank.stage.since_seconds, view.now, view.clock)
         name, sure = say.STAGE_WORD[bank.stage.stage].capitalize(), say.certainty(bank.stage)
         ways = [sure, say.brief_certainty(bank.stage), probability(bank.stage.probability)]
         ways = [*(f"{way}, {since}" for way in ways[:2] if wide), *ways]
-        rest = first_fitting(width - len(name), *(f", {way}" for way in ways))
-        stage.show(Content.assemble((name, "bold"), rest))
+        rest = first_fitting(room - len(name), *(f", {way}" for way in ways))
+        stage.show(Content.assemble(owner, (name, "bold"), rest))
         reasons = say.why(bank.stage)
         means = say.sentence(say.STAGE_MEANS[bank.stage.stage] if wide else since)
         # What the stage means gives way to why it is believed.
         fits = not wide or len(means) + len(reasons) < 2 * width - 8
         words = f"{means} {reasons}" if fits and reasons_rows > 1 else reasons
         why.show(fitted(words, width, reasons_rows))
+
+    def _owner(self, bank: BankView | None, width: int) -> str:
+        """Whose stage it is, where there are several banks and the top has no room to say it."""
+        where = self._line("where")
+        if bank is None or len(self._board.feed.site.banks) < 2:
+            return ""
+        if where.display and bank.id in str(where.shown):
+            return ""
+        shortest = len(say.STAGE_WORD[bank.stage.stage]) + len(probability(1.0)) + 2
+        return f"{clipped(bank.id, max(width - shortest - 2, LEAST_NAME))}: "
 
     # Three large figures, or the same in words where there is no room for them.
 

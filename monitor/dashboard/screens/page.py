@@ -19,7 +19,7 @@ from monitor.dashboard.widgets.line import Line
 from monitor.dashboard.widgets.replaybar import ReplayBar
 from monitor.engine.snapshot import BankView
 from monitor.words.degrees import told_in
-from monitor.words.fitting import wrapped
+from monitor.words.fitting import clipped, wrapped
 from monitor.words.keys import BACK, PAGE
 from monitor.words.sentences import bank_id, bank_name
 from monitor.words.texts import Section
@@ -155,8 +155,12 @@ class PageScreen(Screen[None]):
 
     def head_of(self, heading: str, bank: BankView) -> None:
         """The heading, with the bank in full where there is room."""
+        several = len(self.board.feed.site.banks) > 1
         name = bank_name(bank) if self.size.width >= FULL_NAME else bank_id(bank)
-        self.query_one("#heading", Line).show(f"{heading}: {name}")
+        told = f"{heading}: {name}"
+        if several and len(told) > self.size.width - 2:
+            told = f"{heading}: {clipped(bank_id(bank), self.size.width - 4 - len(heading))}"
+        self.query_one("#heading", Line).show(told)
 
     def write(self, sections: list[Section]) -> None:
         """Show sections: a bold heading each, then its lines, wrapped to the room there is."""

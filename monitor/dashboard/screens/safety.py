@@ -21,26 +21,35 @@ from monitor.words.texts import CAUTIONS, CAUTIONS_HEADING
 
 KEYS: Final = (
     Own("y", "read", keys.CAUTIONS["read"], 1),
-    *TURNING,
+    *(key._replace(rank=key.rank + 1) for key in TURNING),
     Own("t", "app.next_theme", keys.CAUTIONS["next_theme"]),
-    Own("q", "quit_unread", keys.EVERYWHERE["leave"], 4),
+    Own("q", "quit_unread", keys.EVERYWHERE["leave"], 5),
+    Own("x", "back", keys.BACK, 2),
 )
+#: Before they were read there is nothing to go back to: the same letter leaves, and says so.
+UNREAD: Final = Own("x", "back", keys.CAUTIONS["unread"], 2)
 
 
 class SafetyScreen(ModalScreen[bool]):
-    """Dismissed with True once read; with False where the person leaves instead."""
+    """Dismissed with True once read, or looked at again. `first`: they were not read before; who
+    does not read them leaves the program."""
 
     CSS_PATH = "safety.tcss"
     AUTO_FOCUS = None
     HINTS: ClassVar[list[Hint]] = own_hints(KEYS)
     BINDINGS: ClassVar[list[BindingType]] = own_bindings(KEYS)
 
+    def __init__(self, first: bool = False) -> None:
+        super().__init__()
+        self._first = first
+
     def compose(self) -> ComposeResult:
         yield AlarmBar(id="alarm")
         yield Line(id="heading")
         with VerticalScroll(id="pages", can_focus=False):
             yield Text(id="text")
-        yield Hints(self.HINTS, id="hints")
+        keys = (*KEYS[:-2], UNREAD) if self._first else KEYS
+        yield Hints(own_hints(keys), id="hints")
 
     def on_mount(self) -> None:
         self.query_one("#heading", Line).show(CAUTIONS_HEADING)
@@ -56,6 +65,12 @@ class SafetyScreen(ModalScreen[bool]):
 
     def action_read(self) -> None:
         self.dismiss(True)
+
+    def action_back(self) -> None:
+        if self._first:
+            self.action_quit_unread()
+        else:
+            self.dismiss(True)
 
     def action_quit_unread(self) -> None:
         self.app.exit(0)

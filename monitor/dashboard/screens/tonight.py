@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from typing import ClassVar, Final
@@ -23,6 +24,9 @@ from monitor.words.texts import NO_READING_YET, Section
 
 #: The answers are worked out anew this often, in seconds of the feed: they are about hours.
 REFRESH_SECONDS: Final = 300.0
+
+#: What was typed, and what was asked before it: what is asked now, or what is wrong.
+Understood = Callable[[str, say.Asked], say.Asked | str]
 
 KEYS: Final = (
     PAGE_KEYS[0],
@@ -92,24 +96,22 @@ class TonightScreen(PageScreen):
             self.write(say.tonight_sections(bank.id, self._found, view.now, view.clock))
 
     def action_ask_load(self) -> None:
-        self.app.push_screen(AskScreen(say.ASK_LOAD, "", say.ASK_LOAD_EXAMPLE), self._load_told)
+        self._ask(say.ASK_LOAD, say.ASK_LOAD_EXAMPLE, say.load_asked)
 
     def action_ask_goal(self) -> None:
-        self.app.push_screen(
-            AskScreen(say.ASK_GENERATOR, "", say.ASK_GENERATOR_EXAMPLE), self._goal_told
-        )
+        self._ask(say.ASK_GENERATOR, say.ASK_GENERATOR_EXAMPLE, say.goal_asked)
 
-    def _load_told(self, text: str | None) -> None:
-        self._take(text, say.load_asked(text or "", self.asked), say.NO_WATTS)
+    def _ask(self, question: str, example: str, understood: Understood, before: str = "") -> None:
+        """Ask; and again, with what is wrong and what was typed, until it is right or left."""
 
-    def _goal_told(self, text: str | None) -> None:
-        self._take(text, say.goal_asked(text or "", self.asked), say.NO_GOAL)
+        def given(text: str | None) -> None:
+            if not text or text == before:
+                return
+            asked = understood(text, self.asked)
+            if isinstance(asked, str):
+                self._ask(asked, example, understood, text)
+            elif self._view is not None:
+                TonightScreen.asked = asked
+                self.show(self._view)
 
-    def _take(self, text: str | None, asked: say.Asked | None, otherwise: str) -> None:
-        if not text:
-            return
-        if asked is None:
-            self.notify(say.not_understood(otherwise, text), markup=False)
-        elif self._view is not None:
-            TonightScreen.asked = asked
-            self.show(self._view)
+        self.app.push_screen(AskScreen(question, before, example), given)
