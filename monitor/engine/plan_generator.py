@@ -80,7 +80,7 @@ def source_for(sources: tuple[Source, ...]) -> tuple[Source | None, str]:
         if rated:
             best = max(rated, key=lambda source: source.rated_amps or 0.0)
             return best, ""
-    return None, "no source with rated_amps is configured; say how many amps it gives"
+    return None, "no source that a generator can feed has rated_amps; say how many amps it gives"
 
 
 def generator(

@@ -176,8 +176,11 @@ def part_lines(said: Iterable[Said], bank: str, fahrenheit: bool) -> list[str]:
         lines.append(line)
     if len(known) > 1:
         lines.append(f"cells lie {1000.0 * (max(known) - min(known)):.0f} mV apart")
+    alike = _alike(whole)
+    if alike:
+        lines.append(alike)
     for quantity, name in _EXTREMES:
-        if quantity in whole:
+        if quantity in whole and not (alike and quantity in _EXTREME_VOLTS):
             lines.append(f"{name}: {_extreme(whole[quantity], fahrenheit)}")
     return lines
 
@@ -189,6 +192,19 @@ _EXTREMES: Final = (
     (Quantity.HIGHEST_CELL_CELSIUS, "warmest cell"),
     (Quantity.LOWEST_CELL_CELSIUS, "coldest cell"),
 )
+
+
+_EXTREME_VOLTS: Final = (Quantity.HIGHEST_CELL_VOLTS, Quantity.LOWEST_CELL_VOLTS)
+
+
+def _alike(whole: dict[Quantity, Said]) -> str:
+    """Where the highest is told below the lowest: they were read at different moments, or lie no
+    further apart than they are read. Nothing where that is not so."""
+    figures = [whole[q].figure for q in _EXTREME_VOLTS if q in whole]
+    known = [float(figure) for figure in figures if figure is not None]
+    if len(known) < len(_EXTREME_VOLTS) or known[0] >= known[1]:
+        return ""
+    return f"highest and lowest cell: alike, {known[0]:.3f} to {known[1]:.3f} V"
 
 
 def _halves(whole: dict[Quantity, Said]) -> list[str]:

@@ -16,6 +16,11 @@ LOOKING: Final = "looking"
 GETTING_THERE: Final = "getting there"
 
 
+def on_the_way(share: float) -> str:
+    """How much of the way to a place that was jumped to is worked out: `getting there 40 %`."""
+    return f"{GETTING_THERE} {math.floor(100.0 * share)} %"
+
+
 def rate(figure: float) -> str:
     """`x60`: seconds of the capture in a second."""
     return f"x{figure:g}" if math.isfinite(figure) else LOOKING

@@ -221,7 +221,7 @@ class NowScreen(Screen[None]):
         ways = [*(f"{way}, {since}" for way in ways[:2] if wide), *ways]
         rest = first_fitting(room - len(name), *(f", {way}" for way in ways))
         stage.show(Content.assemble(owner, (name, "bold"), rest))
-        reasons = say.why(bank.stage)
+        reasons = say.why_now(bank)
         means = say.sentence(say.STAGE_MEANS[bank.stage.stage] if wide else since)
         # What the stage means gives way to why it is believed.
         fits = not wide or len(means) + len(reasons) < 2 * width - 8

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Final
 
 from textual.content import Content
+from textual.events import Click
 
 from monitor.dashboard.actions import Hint
 from monitor.dashboard.widgets.line import Line
+
+#: Blanks between two hints.
+BETWEEN: Final = 2
 
 
 def fitting(hints: Iterable[Hint], width: int) -> list[Hint]:
@@ -36,6 +41,17 @@ class Hints(Line):
 
     def on_resize(self) -> None:
         self._write()
+
+    def on_click(self, event: Click) -> None:
+        """A hint that is clicked does what its key does."""
+        event.stop()
+        at = event.x - self.styles.padding.left
+        for key, word, _ in fitting(self.hints, self.size.width):
+            width = len(f"{key} {word}")
+            if 0 <= at < width:
+                self.app.simulate_key(key)
+                return
+            at -= width + BETWEEN
 
     def _write(self) -> None:
         parts: list[Content | str | tuple[str, str]] = []

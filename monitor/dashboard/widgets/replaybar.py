@@ -36,7 +36,7 @@ def replay_words(
         state = say.AT_ITS_END
     lag = player.position - shown if shown is not None and player.catching_up else 0.0
     if lag > _JUMPED_SECONDS + _LAG_SECONDS * pace:
-        state = say.GETTING_THERE
+        state = say.on_the_way(_share(player, shown or 0.0))
     left, right = say.playing(state), say.place(gone, length)
     moment = clock.time(player.position)
     if moment is not None and width >= 56:
@@ -47,6 +47,12 @@ def replay_words(
         return f"{left}  {line}  {right}"
     ways = (f"{left} {right}", f"{left.rstrip()} {right}", f"{state} {right}", right)
     return first_fitting(width, *ways)
+
+
+def _share(player: PlayerControls, shown: float) -> float:
+    """Of the way from the start of the capture: what was worked out before counts as gone."""
+    way = player.position - player.start
+    return min(max((shown - player.start) / way, 0.0), 1.0) if way > 0.0 else 0.0
 
 
 class ReplayBar(Line):

@@ -266,7 +266,10 @@ async def test_a_far_jump_is_said_to_be_on_its_way() -> None:
         assert "getting there" not in text(board)
         player.catching_up = True
         await press(pilot, "666")
-        assert "getting there" in text(board)
+        assert "getting there 98 %" in text(board)
+        feed.put(replace(NORMAL, seconds=0.4 * player.position))
+        await settle(pilot)
+        assert "getting there 40 %" in text(board)
         feed.put(replace(NORMAL, seconds=player.position - 1.0))
         await settle(pilot)
         assert "getting there" not in text(board)

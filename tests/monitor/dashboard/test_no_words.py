@@ -129,6 +129,10 @@ def _technical(tree: ast.Module) -> set[int]:
             targets = node.targets if isinstance(node, ast.Assign) else [node.target]
             if any(getattr(target, "id", "") in ASSIGNED for target in targets):
                 found |= {id(each) for each in _strings(node.value)}
+        elif isinstance(node, ast.Raise) and node.exc is not None:
+            # a mistake in a table is for contributors; what people are told is a Refusal
+            if isinstance(node.exc, ast.Call) and _called(node.exc) in ("KeyError", "LookupError"):
+                found |= {id(each) for each in _strings(node.exc)}
         elif isinstance(node, ast.Subscript):  # the key of a table of words
             found |= {id(each) for each in _strings(node.slice)}
         elif isinstance(node, ast.arg) and node.annotation is not None:

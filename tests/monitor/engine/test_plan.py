@@ -222,6 +222,7 @@ def test_the_source_behind_a_generator_is_the_largest_that_runs_at_will() -> Non
     assert found.id == "large"
     none, reason = source_for(own[:1])
     assert none is None
+    assert "that a generator can feed" in reason  # the roof has its amps rated
     assert "how many amps" in reason
 
 

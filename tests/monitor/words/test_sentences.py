@@ -8,7 +8,7 @@ from datetime import UTC
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.engine.snapshot import Measured, Priority, Snapshot, Stage
+from monitor.engine.snapshot import Fact, Measured, Priority, Snapshot, Stage
 from monitor.words import sentences as say
 from monitor.words import sources
 from monitor.words.bank import bank_sections
@@ -140,3 +140,21 @@ def test_the_bank_s_own_screen_tells_the_charge_as_past() -> None:
         "no reading: shunt is silent, last 2 h ago",
     )
     assert lines[2].startswith("was about ")
+
+
+def test_why_is_told_with_the_figures_that_stand_beside_it() -> None:
+    """The evidence is smoothed: a source that comes on showed 13.10 V in it beside 14.62 V."""
+    fact = Fact(
+        "held voltage",
+        "13.10 V, 2.4 A, on the way down to 13.10 V",
+        (("volts", 13.1), ("amps", 2.4), ("set_point_volts", 13.1)),
+    )
+    bank = replace(
+        HOUSE,
+        volts=Measured(14.62, 1.0),
+        amps=Measured(27.31, 1.0),
+        stage=replace(HOUSE.stage, evidence=(fact,)),
+    )
+    assert say.why_now(bank) == "14.62 V, 27.3 A, on the way down to 13.10 V."
+    unread = replace(bank, volts=Measured(None, None, "silent"), amps=Measured(None, None, ""))
+    assert say.why_now(unread) == say.why(bank.stage)
