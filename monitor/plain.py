@@ -130,6 +130,7 @@ class _Told:
     missing: tuple[str, ...] = ()
     #: What the notes were about.
     notes: tuple[tuple[str, str], ...] = ()
+    past: bool = False
     #: Reminders of a silence that were given.
     reminded: int = 0
 
@@ -199,7 +200,9 @@ class Teller:
             told.stage = bank.stage.stage
             yield f"{bank.id}: {say.stage_words(bank)}. {say.why(bank.stage)}"
         yield from _missing_lines(bank, told)
-        if _soc_moved(bank, told):
+        known_again = told.past and not say.past(bank)
+        told.past = say.past(bank)
+        if known_again or _soc_moved(bank, told):
             told.soc, told.has_soc = bank.charge.soc.figure, True
             wait = say.waiting_time(bank, snapshot.seconds, clock)
             yield f"{bank.id}: {say.charged(bank)}; {wait}; {say.electric(bank)}"

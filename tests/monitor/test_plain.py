@@ -192,6 +192,8 @@ def test_a_device_falls_silent_and_answers_again() -> None:
         "12:32 shunt: answers again",
         "12:32 house: voltage is read again",
         "12:32 house: current is read again",
+        "12:32 house: 87 % charged, give or take 3; full in 2 h 40 min, about 15:10; +18 A into "
+        "the bank, 28.72 V, 18 °C",
     ]
 
 
@@ -253,7 +255,9 @@ def test_a_silent_device_is_told_once_and_then_at_one_ten_and_sixty_minutes() ->
     assert [line.split(": ", 1)[1] for line in later] == [
         f"still no reading: shunt is silent, last {age} ago" for age in ("1 min", "10 min", "1 h")
     ]
-    assert any("voltage is read again" in line for line in teller.lines(ONE))
+    back = teller.lines(ONE)
+    assert any("voltage is read again" in line for line in back)
+    assert any("87 % charged" in line for line in back)
 
 
 def test_one_look_keeps_the_age_of_a_silence_within_forty_columns() -> None:
