@@ -238,7 +238,7 @@ def test_explain_tells_the_chain_of_that_moment(night: Path, capsys: Out) -> Non
     assert sd is not None
     assert f"fraction of charge: {with_doubt(soc, 2.0 * sd)[0]}, give or take" in text
     assert bank.volts.figure is not None
-    assert f"house bank voltage: {number(bank.volts.figure)} V" in text
+    assert f"house bank voltage: {number(bank.volts.figure, 'V')} V" in text
     assert bank.stage.stage.value in text
     for heading in ("Stage", "State of charge", "Devices", "The cleaned signal", "Conditions"):
         assert heading in lines
