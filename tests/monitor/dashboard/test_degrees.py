@@ -158,7 +158,7 @@ async def test_a_commissioning_asks_and_tells_in_fahrenheit() -> None:
         feed.later()
         await settle(pilot)
         await press(pilot, "e")
-        assert "[°F]" in text(board)
+        assert "in °F" in text(board)
         await pilot.press("6", "8", "enter")
         await settle(pilot)
         assert feed.sent[-1].note.endswith("= 68F")
