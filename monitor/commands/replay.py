@@ -48,10 +48,11 @@ def run(arguments: argparse.Namespace) -> int:
         recorded = open_recorded(arguments.file, arguments.bank, arguments.columns)
     tables = arguments.table is not None or arguments.events is not None
     headless = arguments.headless or tables or not on_a_terminal()
-    if headless and (tables or not arguments.plain):
-        return _work_out(arguments, recorded)
-    from monitor.commands.screens import play
+    from monitor.commands.screens import check_theme, play
 
+    if headless and (tables or not arguments.plain):
+        check_theme(arguments)
+        return _work_out(arguments, recorded)
     return play(recorded, arguments)
 
 

@@ -41,11 +41,12 @@ def screen_wanted(arguments: argparse.Namespace) -> bool:
     """
     wanted = not arguments.plain and on_a_terminal()
     if not wanted:
-        _check_theme(arguments)
+        check_theme(arguments)
     return wanted
 
 
-def _check_theme(arguments: argparse.Namespace) -> None:
+def check_theme(arguments: argparse.Namespace) -> None:
+    """Refuse colours that are none."""
     if arguments.theme is None:
         return
     from monitor.dashboard.themes import THEME_NAMES
@@ -141,7 +142,7 @@ def dashboard(
         from monitor.dashboard.run import run_dashboard
         from monitor.dashboard.widgets.blocks import Signs
 
-        _check_theme(arguments)
+        check_theme(arguments)
         mark = _cautions_mark()
         if lines is not None:
             lines.give_over()

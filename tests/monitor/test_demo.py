@@ -37,7 +37,9 @@ def test_lines_and_screen_are_given_the_zone(monkeypatch: pytest.MonkeyPatch) ->
     assert given == [timezone(timedelta(hours=-7))] * 2
 
 
-@pytest.mark.parametrize("command", [["demo"], ["demo", "--plain"]])
+@pytest.mark.parametrize(
+    "command", [["demo"], ["demo", "--plain"], ["replay", str(shipped_path(shipped()[0]))]]
+)
 def test_colours_that_are_none_are_refused_without_a_screen_too(
     command: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
