@@ -5,11 +5,11 @@ A sentence never hides that something is unknown: it says so, and why.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final
 
 from monitor.chemistries import CHEMISTRIES
 from monitor.engine.as_of import missing
+from monitor.engine.as_read import as_read
 from monitor.engine.snapshot import (
     BankView,
     LinkView,
@@ -211,23 +211,9 @@ def why(view: StageView) -> str:
     return sentence(words) if words else "No evidence yet."
 
 
-#: How the evidence tells the figures that are read, by their names in it.
-_AS_READ: Final = (("volts", "{:.2f} V"), ("amps", "{:.1f} A"))
-
-
 def why_now(bank: BankView) -> str:
-    """The same with the volts and amps of now: what the stage is judged by is smoothed, and stood
-    seconds behind the figures beside it."""
-    read = {"volts": bank.volts.figure, "amps": bank.amps.figure}
-    facts = []
-    for fact in bank.stage.evidence:
-        seen, words = dict(fact.figures), fact.words
-        for name, form in _AS_READ:
-            then, now = seen.get(name), read[name]
-            if then is not None and now is not None:
-                words = words.replace(form.format(then), form.format(now), 1)
-        facts.append(fact._replace(words=words))
-    return why(replace(bank.stage, evidence=tuple(facts)))
+    """The same with the volts and amps of now, as they stand beside it."""
+    return why(as_read(bank))
 
 
 def blind(bank: BankView) -> bool:
