@@ -216,7 +216,7 @@ def test_readings_as_people_type_them() -> None:
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        ([], "find: expected --port PATH or --host NAME, one of them; see: find --help"),
+        ([], "find: expected --port PATH or --host NAME, one of them; see: ampwright find --help"),
         (["--host", "x", "--port", "y"], "find: expected --port PATH or --host NAME"),
         (["--host", "h", "--registers", "9-1"], "--registers: expected two addresses from 0"),
         (["--host", "h", "--table", "coils"], "--table: expected holding, input or both"),

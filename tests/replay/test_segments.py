@@ -219,5 +219,5 @@ def test_without_the_extra_one_line_says_how_to_get_it(
         return real(name, *rest, **more)
 
     monkeypatch.setattr(builtins, "__import__", without)
-    with pytest.raises(CaptureError, match=r"pip install 'ampwright\[parquet\]'"):
+    with pytest.raises(CaptureError, match=r"-m pip install pyarrow=="):
         export_parquet(open_capture(path).inputs, tmp_path / "a.parquet")
