@@ -16,7 +16,8 @@ from typing import Final
 
 from adapters.adapter import DeviceSettings, LinkError, Values
 from adapters.believed import Believed
-from adapters.modbus_link import Frames, ModbusLink, Refused, connect_rtu, connect_tcp
+from adapters.modbus_line import Frames
+from adapters.modbus_link import ModbusLink, Refused, connect_rtu, connect_tcp
 from adapters.options import Options, description_of
 from adapters.registers import Block, ModbusDescription, compile_blocks
 from adapters.serial_port import read_port_settings

@@ -21,7 +21,6 @@ import logging
 import os
 import socket
 import struct
-from collections.abc import Callable
 from typing import Final
 
 import serial
@@ -32,10 +31,10 @@ from pymodbus.pdu.register_message import ReadHoldingRegistersResponse, ReadInpu
 from pymodbus.transport.serialtransport import SerialTransport
 
 from adapters.adapter import LinkError, LinkLost
+from adapters.modbus_line import Frames, Line, join
 from adapters.registers import READ_FUNCTION, Block
 from adapters.serial_port import PortSettings, close_quietly, open_port
 
-Frames = Callable[[bool, bytes], None]
 Client = AsyncModbusSerialClient | AsyncModbusTcpClient
 
 _log = logging.getLogger("pymodbus")
@@ -90,36 +89,45 @@ class _OpenedPort(SerialTransport):
 
 
 class ModbusLink:
-    """An open way to one Modbus device. `connect` first; then `read`, one at a time; `close`."""
+    """An open way to one Modbus device. `connect` first; then `read`, one at a time; `close`.
 
-    def __init__(self, where: str, client: Client, device_id: int, *, shared_line: bool) -> None:
-        self._where = where
+    Several links may have one `line`; each waits for its turn.
+    """
+
+    def __init__(
+        self, line: Line, client: Client, device_id: int, timeout: float, frames: Frames
+    ) -> None:
+        self._line = line
+        self._where = line.where
         self._client = client
         self._device_id = device_id
-        self._shared_line = shared_line
-        self._timeout: float = client.comm_params.timeout_connect
-        self._quiet_until = 0.0
+        self._timeout = timeout
+        self._frames = frames
+        self._closed = False
 
     async def read(self, block: Block) -> list[int]:
         """The words of a block; `LinkError` for this time, `Refused` for ever."""
-        await self._wait_for_quiet()
+        async with self._line.turn:
+            await self._line.quiet()
+            self._line.frames = self._frames
+            # Each device has its own patience; pymodbus keeps one for each line.
+            self._client.ctx.comm_params.timeout_connect = self._timeout
+            return await self._exchange(block)
+
+    async def _exchange(self, block: Block) -> list[int]:
         try:
             reply = await self._request(block)
         except ModbusException:
             raise self._failed() from None
         except OSError as fault:
             raise LinkLost(f"{self._where}: the link broke: {fault.strerror or fault}") from None
+        except asyncio.CancelledError:
+            self._be_quiet()  # its reply is still to come
+            raise
         return self._checked(reply, block)
 
-    async def _wait_for_quiet(self) -> None:
-        """Wait until a late reply to the last request must have gone by (RTU)."""
-        wait = self._quiet_until - asyncio.get_running_loop().time()
-        if wait > 0:
-            await asyncio.sleep(wait)
-
     def _be_quiet(self) -> None:
-        if self._shared_line:
-            self._quiet_until = asyncio.get_running_loop().time() + self._timeout
+        self._line.be_quiet(self._timeout)
 
     async def _request(self, block: Block) -> ModbusPDU:
         client = self._client
@@ -151,6 +159,7 @@ class ModbusLink:
         asked = self._client.ctx.request_transaction_id
         if reply.transaction_id != asked:
             raise self._misfit(f"numbered {reply.transaction_id} to a request numbered {asked}")
+        self._line.understood()
         if isinstance(reply, ExceptionResponse):
             if reply.exception_code in REFUSALS:
                 raise Refused(reply.exception_code)
@@ -167,13 +176,29 @@ class ModbusLink:
         return LinkError(f"{self._where}: a reply that does not fit: {what}; not believed")
 
     def close(self) -> None:
-        self._client.close()
+        if not self._closed:
+            self._closed = True
+            self._line.leave()
 
 
 async def connect_rtu(
     port: PortSettings, device_id: int, timeout: float, local_echo: bool, frames: Frames
 ) -> ModbusLink:
-    """An open RTU link; `LinkError` says why the port cannot be had."""
+    """An open RTU link; `LinkError` says why the port cannot be had. Devices of one line share
+    the port (`adapters.modbus_line`)."""
+
+    async def begin(line: Line) -> None:
+        line.master = await _client_on(port, timeout, local_echo, line.tell)
+
+    line = await join(port, local_echo, begin)
+    assert isinstance(line.master, AsyncModbusSerialClient)
+    return ModbusLink(line, line.master, device_id, timeout, frames)
+
+
+async def _client_on(
+    port: PortSettings, timeout: float, local_echo: bool, frames: Frames
+) -> AsyncModbusSerialClient:
+    """A client on a serial port that is opened for it."""
     opened = await open_port(port)
     client = AsyncModbusSerialClient(
         port.path,
@@ -197,7 +222,7 @@ async def connect_rtu(
     finally:
         if not client.connected:
             close_quietly(opened)
-    return ModbusLink(f"port {port.path}", client, device_id, shared_line=True)
+    return client
 
 
 async def connect_tcp(
@@ -227,7 +252,9 @@ async def connect_tcp(
     _guard(client, frames)
     if not await client.connect():
         raise LinkError(_why_no_connection(host, port, timeout, faults[-1] if faults else None))
-    return ModbusLink(f"{host}:{port}", client, device_id, shared_line=False)
+    line = Line(f"{host}:{port}")
+    line.master, line.users = client, 1
+    return ModbusLink(line, client, device_id, timeout, frames)
 
 
 def _why_no_connection(host: str, port: int, timeout: float, fault: OSError | None) -> str:

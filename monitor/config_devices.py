@@ -6,6 +6,7 @@ only, so that the same description serves on every coach.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import tomllib
 from collections.abc import Callable, Mapping
@@ -32,11 +33,15 @@ Find = Callable[[str], str | None]
 Known = list[str] | None
 
 #: Where the adapters that open a serial port keep it from everybody else: the option that names
-#: it. None of them shares one, whatever the address on the line. Modbus TCP connections and Linux's
-#: CAN interfaces are shared by their nature.
+#: it. Modbus TCP connections and Linux's CAN interfaces are shared by their nature.
 _OWN_PORT: Final = {
     "modbus-rtu": "port", "serial-lines": "port", "sunspec": "port", "rvc": "channel",
 }  # fmt: skip
+
+#: Those that ask by an address, and so share a line (`adapters.modbus_line`); and what they must
+#: have in common on it.
+_BY_ADDRESS: Final = frozenset({"modbus-rtu", "sunspec"})
+_LINE_SETTINGS: Final = ("baud", "parity", "data_bits", "stop_bits", "local_echo")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,26 +73,71 @@ def read_devices(
 
 
 def refuse_shared_ports(devices: tuple[DeviceConfig, ...], problems: Problems) -> None:
-    """Two devices on one serial port, by whatever names: the second could never be opened."""
-    first: dict[str, tuple[str, str]] = {}
+    """Two devices on one serial port, by whatever names: only those share it that are asked by
+    addresses of their own, with the same settings of the line."""
+    on_port: dict[str, list[DeviceConfig]] = {}
     for device in devices:
-        name, options = device.settings.name, device.settings.options
-        option = _OWN_PORT.get(device.adapter, "")
-        port = options.get(option)
-        if not isinstance(port, str) or not port or "\0" in port:
+        port = _serial_port(device)
+        if port is None:
             continue
-        if device.adapter == "rvc" and options.get("interface") != "slcan":
-            continue
-        other, theirs = first.setdefault(os.path.realpath(port), (name, port))
-        if other != name:
-            same = "" if theirs == port else f", by the name {shown(theirs)}"
-            problems.add(
-                ("devices", name, option),
-                "a serial port of its own",
-                f"{shown(port)}, which [devices.{other}] reads already{same}",
-                "give each device its own port, or read several of one line through a gateway by "
-                "modbus-tcp",
-            )
+        others = on_port.setdefault(os.path.realpath(port), [])
+        for other in others:
+            if _cannot_share(device, other, port, problems):
+                break
+        others.append(device)
+
+
+def _serial_port(device: DeviceConfig) -> str | None:
+    """The port that a device opens, None where it opens none."""
+    options = device.settings.options
+    port = options.get(_OWN_PORT.get(device.adapter, ""))
+    if not isinstance(port, str) or not port or "\0" in port:
+        return None
+    if device.adapter == "rvc" and options.get("interface") != "slcan":
+        return None
+    return port
+
+
+def _cannot_share(device: DeviceConfig, other: DeviceConfig, port: str, problems: Problems) -> bool:
+    """Tell why two devices cannot have one port; False where they can."""
+    name, them = device.settings.name, f"[devices.{other.settings.name}]"
+    ours, theirs = device.settings.options, other.settings.options
+    path = ("devices", name)
+    if not {device.adapter, other.adapter} <= _BY_ADDRESS:
+        named = _serial_port(other)
+        same = "" if named == port else f", by the name {shown(named)}"
+        problems.add(
+            (*path, _OWN_PORT[device.adapter]),
+            "a serial port of its own",
+            f"{shown(port)}, which {them} reads already{same}",
+            "give each device its own port; only devices of modbus-rtu and sunspec share a line",
+        )
+    elif _address(device) == _address(other):
+        problems.add(
+            (*path, "device_id"),
+            "an address of its own on the line",
+            f"{_address(device)}, which is that of {them}",
+            "set the address that the device answers to; its manual or its switches tell it",
+        )
+    elif unlike := [key for key in _LINE_SETTINGS if ours.get(key) != theirs.get(key)]:
+        problems.add(
+            (*path, unlike[0]),
+            f"the same line settings as {them}, which has the same port",
+            shown(ours.get(unlike[0], "none given")),
+            "give all devices of one line the same " + ", ".join(_LINE_SETTINGS),
+        )
+    else:
+        return False
+    return True
+
+
+def _address(device: DeviceConfig) -> object:
+    """What a device is asked by; where its description is at fault that is told elsewhere."""
+    given = device.settings.options.get("device_id")
+    if given is None and device.adapter == "modbus-rtu":
+        with contextlib.suppress(ValueError):
+            given = tomllib.loads(device.settings.description or "").get("device_id")
+    return 1 if given is None else given
 
 
 def _device(

@@ -15,7 +15,8 @@ from typing import Final
 from adapters.adapter import DeviceSettings, LinkError, LinkLost, Values
 from adapters.believed import Believed
 from adapters.conversion import PERIOD_BOUNDS
-from adapters.modbus_link import Frames, ModbusLink, connect_rtu, connect_tcp
+from adapters.modbus_line import Frames
+from adapters.modbus_link import ModbusLink, connect_rtu, connect_tcp
 from adapters.options import Options
 from adapters.registers import LAST_ADDRESS, MOST_REGISTERS_A_READ, Block
 from adapters.serial_port import read_port_settings

@@ -348,6 +348,48 @@ def test_two_devices_on_one_port_are_refused_by_both_names(tmp_path: Path) -> No
         assert len(parse_config(path.read_text(), "c.toml", {"modbus-template.toml": ""}).devices)
 
 
+@pytest.mark.parametrize(
+    ("ours", "theirs", "words"),
+    [
+        (
+            "",
+            "device_id = 1\n",
+            "devices.charger.device_id: expected an address of its own on the line, found 1",
+        ),
+        ("device_id = 7\n", "device_id = 7\n", "found 7, which is that of [devices.shunt]"),
+        (
+            "baud = 9600\n",
+            "device_id = 2\nbaud = 19200\n",
+            "devices.charger.baud: expected the same line settings",
+        ),
+        (
+            "",
+            'device_id = 2\nparity = "even"\n',
+            "devices.charger.parity: expected the same line settings",
+        ),
+    ],
+)
+def test_two_on_one_line_need_addresses_and_the_same_settings(
+    tmp_path: Path, ours: str, theirs: str, words: str
+) -> None:
+    path, device = tmp_path / "coach.toml", DEVICE.format("{}", "modbus-rtu", "port", tmp_path)
+    path.write_text(BANK + device.format("shunt") + ours + device.format("charger") + theirs)
+    with pytest.raises(ConfigError) as caught:
+        load_config(path)
+    (problem,) = caught.value.problems
+    assert words in problem
+
+
+def test_devices_with_addresses_of_their_own_share_a_line(tmp_path: Path) -> None:
+    path = tmp_path / "coach.toml"
+    device = DEVICE.format("{}", "modbus-rtu", "port", tmp_path)
+    sun = (
+        f'[devices.sun]\nadapter = "sunspec"\nport = "{tmp_path}"\ndevice_id = 3\nbank = "house"\n'
+    )
+    path.write_text(BANK + device.format("a") + device.format("b") + "device_id = 2\n" + sun)
+    assert len(load_config(path).devices) == 3
+
+
 def test_what_can_be_shared_is_allowed(tmp_path: Path) -> None:
     path = tmp_path / "coach.toml"
     path.write_text(
