@@ -77,7 +77,8 @@ def _health(history: History, arguments: argparse.Namespace, columns: int) -> li
 
     directory = _directory(history)
     days = [day for day in read_days(directory) if _wanted(arguments, day.bank, day.day)]
-    return month_lines(months(days, read_cycles(directory)), columns) or [_NOTHING]
+    held = months(days, read_cycles(directory), history.zone_seconds)
+    return month_lines(held, columns) or [_NOTHING]
 
 
 def _segments(history: History, arguments: argparse.Namespace, columns: int) -> list[str]:

@@ -193,8 +193,8 @@ def _cycle(cycle: dict[str, Any], offset: float | None, *, still: bool = False) 
     )
 
 
-def months(days: Iterable[Day], cycles: Iterable[Cycle]) -> list[Month]:
-    """The days that were dated, by month and bank."""
+def months(days: Iterable[Day], cycles: Iterable[Cycle], zone_seconds: float) -> list[Month]:
+    """The days that were dated, by month and bank; a cycle counts where it ended in that zone."""
     by_month: dict[tuple[str, str], list[Day]] = {}
     for day in days:
         if day.day is not None:
@@ -202,7 +202,7 @@ def months(days: Iterable[Day], cycles: Iterable[Cycle]) -> list[Month]:
     counted: dict[tuple[str, str], int] = {}
     for cycle in cycles:
         if cycle.ended is not None and not cycle.open:
-            month = (day_of(cycle.ended, 0.0) or "")[:7]
+            month = (day_of(cycle.ended, zone_seconds) or "")[:7]
             counted[month, cycle.bank] = counted.get((month, cycle.bank), 0) + 1
     return [
         _month(month, bank, held, counted.get((month, bank), 0))

@@ -290,7 +290,7 @@ def charged(bank: BankView) -> str:
     if soc is not None and past(bank):
         return f"charge not known now; was {soc.figure}, {soc.doubt}"
     if soc is None:
-        return f"charge unknown: {bank.charge.soc.reason or 'no reading yet'}"
+        return f"charge not known: {bank.charge.soc.reason or 'no reading yet'}"
     return f"{soc.figure} charged, {soc.doubt}"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -254,10 +255,14 @@ def test_months_show_a_bank_age() -> None:
         days.append(day)
     moment = 1_769_800_000.0  # 30 January 2026
     cycles = [Cycle("house", moment - 9e4, moment, 9e4, 50.0, 53.0, 0.4, Range(1.0, 9.0))]
-    january, february = months(days, cycles)
+    january, february = months(days, cycles, 0.0)
     assert (january.month, january.days, january.cycles) == ("2026-01", 2, 1)
     assert (january.amp_hours_out, january.lowest_soc, january.full_share) == (100.0, 0.4, 0.25)
     assert (february.capacity, february.cycles) == (199.0, 0)
+    # Half an hour before the end of January in UTC is February two hours further east.
+    late = [replace(cycles[0], ended=1_769_902_200.0)]
+    assert [month.cycles for month in months(days, late, 0.0)] == [1, 0]
+    assert [month.cycles for month in months(days, late, 7200.0)] == [0, 1]
     wide = month_lines([january, february], 80)
     assert "228 ± 10" in wide[3]
     assert "99 %" in wide[3]
