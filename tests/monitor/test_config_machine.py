@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.metadata
+import shlex
 import sys
 import time
 from collections.abc import Iterator
@@ -80,7 +81,7 @@ def test_a_library_or_a_password_that_is_missing(
         monkeypatch.delitem(sys.modules, name)
     monkeypatch.setitem(sys.modules, "aiomqtt", None)
     library, password = found(tmp_path, '[mqtt]\nhost = "broker"\npassword_file = "none"\n')
-    assert f"{sys.executable} -m pip install aiomqtt==" in library.words
+    assert f"{shlex.quote(sys.executable)} -m pip install aiomqtt==" in library.words
     assert "the password cannot be read" in password.words
     assert importlib.metadata.version("aiomqtt")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from pathlib import Path
 
@@ -181,7 +182,7 @@ def test_without_the_library_it_says_how_to_get_it(
     monkeypatch.setitem(sys.modules, "reportlab", None)
     report = record.with_name("x.pdf")
     assert main(["report", "make", str(record), "-o", str(report)]) == 2
-    assert f"{sys.executable} -m pip install reportlab==" in line_of(capsys)
+    assert f"{shlex.quote(sys.executable)} -m pip install reportlab==" in line_of(capsys)
     assert not report.exists()
 
 
