@@ -46,7 +46,8 @@ WAITING = tests/adapters/test_modbus.py tests/adapters/test_modbus_line.py \
 test: .venv/installed-test check
 	$(BIN)/python -m pytest -m 'not slow' -n 3 --dist worksteal --ignore-glob='*test_wire_to_screen*' \
 		$(addprefix --ignore=,$(WAITING))
-	$(BIN)/python -m pytest -m 'not slow' -n 2 --dist loadfile tests/test_wire_to_screen*.py $(WAITING)
+	$(BIN)/python -m pytest -m 'not slow' -n 2 --dist loadfile $(WAITING)
+	$(BIN)/python -m pytest -m 'not slow' tests/test_wire_to_screen*.py
 
 check: .venv/installed-test
 	$(BIN)/ruff check .
